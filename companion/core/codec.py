@@ -1,0 +1,163 @@
+"""Events to the plain data of a log line and back, read off the fields of their dataclasses.
+
+A field is `str`, `int`, `bool`, `Decimal`, `Personal`, `str | Personal` or `tuple[str, ...]`, or that or None. None is left
+out, a `Decimal` becomes its digits, a `Personal` the salted hash of its text, and a `Hearing` the keys words, score and ear.
+"""
+from __future__ import annotations
+
+import hashlib
+import re
+import types
+from dataclasses import fields
+from decimal import Decimal
+from functools import lru_cache
+from typing import Any, Callable, Mapping, Union, get_args, get_origin, get_type_hints
+
+from companion.core.events import Event, Hearing, Personal
+from companion.errors import BadInput
+
+ERASED = "(erased)"
+"""What stands for a personal text whose sidecar entry is gone."""
+
+_KINDS = (str, int, bool, Decimal, Personal, tuple)
+_DIGITS = re.compile(r"-?\d{1,40}(?:\.\d{1,40})?", re.ASCII)
+_HASH = re.compile(r"[0-9a-f]{64}")
+
+Hide = Callable[[str], str]
+
+
+def vocabulary(root: type[Event] = Event) -> dict[str, type[Event]]:
+    """Every event class defined so far, by its name in the log."""
+    found: dict[str, type[Event]] = {}
+    for child in root.__subclasses__():
+        found[name_of(child)] = child
+        found.update(vocabulary(child))
+    return found
+
+
+def name_of(kind: type[Event]) -> str:
+    """The name in the log of an event class: `ValueLogged` is "value_logged". (Some events have a field `name`.)"""
+    return re.sub(r"(?<!^)(?=[A-Z])", "_", kind.__name__).lower()
+
+
+def personal_hash(salt: bytes, text: str) -> str:
+    """SHA-256, lower-case hex, of the salt's bytes followed by the text in UTF-8."""
+    return hashlib.sha256(salt + text.encode("utf-8")).hexdigest()
+
+
+def encode(event: Event, salt: Callable[[], bytes]) -> tuple[dict[str, Any], list[dict[str, str]]]:
+    """The event's `data`, and the sidecar entries {"sha256", "salt", "text"} of what is personal in it.
+
+    `salt` gives fresh random bytes. Raises BadInput for text or numbers a log cannot hold, TypeError for a wrong field.
+    """
+    beside: list[dict[str, str]] = []
+
+    def hide(text: str) -> str:
+        fresh = salt()
+        beside.append({"sha256": personal_hash(fresh, text), "salt": fresh.hex(), "text": text})
+        return beside[-1]["sha256"]
+
+    data: dict[str, Any] = {}
+    event_name = name_of(type(event))
+    for part in (event,) if event.heard is None else (event, event.heard):
+        for name, kinds, optional in _shape(type(part)):
+            if name in data:
+                raise TypeError(f"{event_name}.{name}: this name belongs to the hearing; give the field another")
+            value = getattr(part, name)
+            if value is not None or not optional:
+                data[name] = _out(f"{event_name}.{name}", value, kinds, hide)
+    return data, beside
+
+
+def decode(kind: type[Event], step: str, data: Mapping[str, Any], beside: Mapping[str, str]) -> Event:
+    """The event of class `kind` that `data` tells of; `beside` maps the hash of a personal text to the text.
+
+    A field that is missing takes None or its default, so that logs older than the field still read. Raises ValueError.
+    """
+    rest = dict(data)
+    own = {name for name, _, _ in _shape(kind)}
+    heard = _built(Hearing, rest, beside) if "words" in rest and "words" not in own else None
+    event = _built(kind, rest, beside, step=step, heard=heard)
+    if rest:
+        raise ValueError(f"it has no field {ascii(sorted(rest)[0])[:40]}")
+    return event
+
+
+def _built(kind: type, rest: dict[str, Any], beside: Mapping[str, str], **values: Any) -> Any:
+    """A `kind` made of what is taken out of `rest`."""
+    for name, kinds, optional in _shape(kind):
+        if name in rest:
+            values[name] = _in(name, rest.pop(name), kinds, beside)
+        elif optional:
+            values[name] = None
+    try:
+        return kind(**values)
+    except TypeError as error:
+        raise ValueError(f"it lacks a field: {error}") from None
+
+
+@lru_cache(maxsize=None)
+def _shape(kind: type) -> tuple[tuple[str, tuple[type, ...], bool], ...]:
+    """The fields of a dataclass: name, plain types, whether None is allowed; `step` and `heard` are kept apart."""
+    hints = get_type_hints(kind)
+    shape = []
+    for name in (field.name for field in fields(kind)):
+        if name in ("step", "heard"):
+            continue
+        parts = _parts(hints[name])
+        kinds = tuple(get_origin(part) or part for part in parts if part is not type(None))
+        known = kinds == (str, Personal) or len(kinds) == 1 and kinds[0] in _KINDS
+        if not known or not name.isascii():
+            raise TypeError(f"{kind.__name__}.{name}: a log cannot hold {hints[name]}")
+        shape.append((name, kinds, type(None) in parts))
+    return tuple(shape)
+
+
+def _parts(hint: Any) -> tuple[Any, ...]:
+    return get_args(hint) if get_origin(hint) in (Union, getattr(types, "UnionType", Union)) else (hint,)
+
+
+def _out(where: str, value: Any, kinds: tuple[type, ...], hide: Hide) -> Any:
+    if type(value) not in kinds:
+        raise TypeError(f"{where}: must be {kinds[0].__name__}, not {value!r}")
+    if isinstance(value, Personal):
+        return {"sha256": hide(_text(where, value.text))}
+    if isinstance(value, Decimal):
+        return _digits(where, value)
+    if isinstance(value, tuple):
+        return [_text(where, part) for part in value]
+    return _text(where, value) if isinstance(value, str) else value
+
+
+def _text(where: str, value: str) -> str:
+    if not isinstance(value, str):
+        raise TypeError(f"{where}: must be str, not {value!r}")
+    try:
+        value.encode("utf-8")
+    except UnicodeEncodeError:
+        raise BadInput(where, "must be text that UTF-8 can hold", ascii(value[:40])) from None
+    return value
+
+
+def _digits(where: str, value: Decimal) -> str:
+    if not value.is_finite() or abs(value.adjusted()) > 30 or len(value.as_tuple().digits) > 30:
+        raise BadInput(where, "must be a number of at most 30 digits", str(value)[:40])
+    return format(value, "f")
+
+
+def _in(name: str, value: Any, kinds: tuple[type, ...], beside: Mapping[str, str]) -> Any:
+    plain = type(value)
+    if plain in kinds and plain in (str, int, bool):
+        return value
+    if plain is str and Decimal in kinds and _DIGITS.fullmatch(value):
+        return Decimal(value)
+    if plain is list and tuple in kinds and all(type(part) is str for part in value):
+        return tuple(value)
+    if plain is dict and Personal in kinds and is_hidden(value):
+        return Personal(beside.get(value["sha256"], ERASED))
+    raise ValueError(f"field {name} is no {' or '.join(kind.__name__.lower() for kind in kinds)}")
+
+
+def is_hidden(value: Mapping[str, Any]) -> bool:
+    """Whether a value in `data` is the salted hash of a personal text: {"sha256": 64 lower-case hex digits}."""
+    return value.keys() == {"sha256"} and type(value["sha256"]) is str and bool(_HASH.fullmatch(value["sha256"]))

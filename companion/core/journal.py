@@ -1,0 +1,145 @@
+"""The log, byte by byte: lines, their chain, their seals. Pure: bytes in, bytes out.
+
+A log is one JSON object a line, in the form of RFC 8785, UTF-8, each ended by a newline:
+
+    {"at":"2026-01-31T08:15:00.250Z","data":{…},"event":"count_logged","n":7,"prev":"<64 hex>","step":"caps","up":81250}
+
+`prev` is the SHA-256 of the line before without its newline, 64 zeros at n = 0. `data` is flat: text, whole numbers,
+true and false, lists of text, and {"sha256": …} for what is personal; there are no floats. A `sealed` line carries in
+`data.sig` the Ed25519 signature, in hex, of its own canonical form without `sig`. As that form holds `prev`, one seal
+that holds vouches for every byte before it.
+"""
+from __future__ import annotations
+
+import base64
+import hashlib
+import json
+import re
+from dataclasses import dataclass
+from typing import Any, Mapping
+
+import rfc8785
+from cryptography.exceptions import InvalidSignature
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
+
+from companion.core.events import Event
+from companion.errors import BadInput
+
+FORMAT = 1
+"""The format of log written and read here; line 0 names it."""
+LONGEST = 4 * 2**20
+"""Bytes of the longest line that is read; a card of 1 MB fits."""
+FIRST = "0" * 64
+"""`prev` of line 0."""
+SAFE_WHOLE = 2**53 - 1
+"""RFC 8785 holds whole numbers up to this size exactly."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sealed(Event):
+    """The device vouches for every line up to this one."""
+
+    sig: str
+    """Ed25519 signature of the line's canonical form without `sig`, 128 lower-case hex digits."""
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One line of a log, read or written."""
+
+    n: int
+    at: str
+    """RFC 3339, UTC, milliseconds."""
+    up: int
+    """Milliseconds since the boot named last in the log."""
+    event: Event
+
+
+def digest(line: bytes) -> str:
+    """SHA-256 of a line without its newline, lower-case hex."""
+    return hashlib.sha256(line[:-1]).hexdigest()
+
+
+def dump(line: Mapping[str, Any]) -> bytes:
+    """A line's object as it is written, newline and all. Raises BadInput where it is too long."""
+    written = rfc8785.dumps(line) + b"\n"
+    if len(written) > LONGEST:
+        raise BadInput(line["event"], f"must fit a line of {LONGEST} bytes", f"{len(written)} bytes")
+    return written
+
+
+def public_hex(key: Ed25519PrivateKey) -> str:
+    """The public key as line 0 names it: 64 lower-case hex digits."""
+    return key.public_key().public_bytes_raw().hex()
+
+
+def sign(line: Mapping[str, Any], key: Ed25519PrivateKey) -> str:
+    """The signature that belongs in a `sealed` line whose `data` is still empty."""
+    return key.sign(dump(line)[:-1]).hex()
+
+
+def seal_holds(line: Mapping[str, Any], key: str) -> bool:
+    """Whether a `sealed` line, as `parse` gives it, was signed by the device with public key `key` (hex)."""
+    bare = canonical({**line, "data": {}})
+    try:
+        Ed25519PublicKey.from_public_bytes(bytes.fromhex(key)).verify(bytes.fromhex(line["data"]["sig"]), bare)
+    except (InvalidSignature, ValueError):
+        return False
+    return True
+
+
+def closing_seal(last: str) -> str:
+    """What goes on the customer's sheet: "ABCD EFGH IJKL", 60 bits in base 32 (RFC 4648) of `last`, the SHA-256 (hex)
+    of the log's last line."""
+    text = base64.b32encode(bytes.fromhex(last))[:12].decode("ascii")
+    return f"{text[:4]} {text[4:8]} {text[8:]}"
+
+
+def read_closing_seal(text: str) -> str:
+    """A closing seal as someone typed it, in its usual form. Raises BadInput."""
+    plain = re.sub(r"[\s-]+", "", text).upper()
+    if not re.fullmatch("[A-Z2-7]{12}", plain):
+        raise BadInput("closing seal", "must be 12 of the letters A to Z and the digits 2 to 7", ascii(text[:40]),
+                       "0 and 1 are never used: read them as the letters O and I")
+    return f"{plain[:4]} {plain[4:8]} {plain[8:]}"
+
+
+def beside_name(log: str) -> str:
+    """The sidecar of a log: "van.jsonl" has "van.personal.jsonl"."""
+    return re.sub(r"\.jsonl$", "", log) + ".personal.jsonl"
+
+
+# -- reading -----------------------------------------------------------------------------------------------------------
+
+def _whole(digits: str) -> int:
+    if len(digits) > 17 or abs(value := int(digits)) > SAFE_WHOLE:
+        raise ValueError("must hold no whole number above 2^53 - 1")
+    return value
+
+
+def _no_float(text: str) -> float:
+    raise ValueError(f"must hold no floats, not {text[:20]}")
+
+
+_read = json.JSONDecoder(parse_int=_whole, parse_float=_no_float, parse_constant=_no_float).raw_decode
+_again = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"), sort_keys=True, check_circular=False).encode
+
+
+def canonical(value: Any) -> bytes:
+    """RFC 8785, five times as fast as the general library, for what a log may hold: no floats, keys in ASCII.
+
+    (Keys are sorted by code point here and by UTF-16 unit in the RFC, which is the same below U+D800.)
+    """
+    return _again(value).encode("utf-8")
+
+
+def parse(line: bytes) -> dict[str, Any]:
+    """The JSON object on a line that ends in a newline. Raises ValueError with what must hold."""
+    try:
+        found, _ = _read(line.decode("utf-8"))
+        again = canonical(found)
+    except (json.JSONDecodeError, UnicodeError, RecursionError):
+        raise ValueError("must be one line of JSON in UTF-8") from None
+    if type(found) is not dict or again != line[:-1]:
+        raise ValueError("must be one object in its canonical form (RFC 8785), byte for byte")
+    return found
