@@ -1,0 +1,204 @@
+"""The companion's mouth: says what it is given in order, knows what is sounding, and falls silent at once when told.
+
+One thread owns the sink. `say`, `tone`, `hush`, `hold` and `go_on` only leave word for it and return at once.
+"""
+from __future__ import annotations
+
+import logging
+import threading
+from collections import deque
+from collections.abc import Callable
+from concurrent.futures import Future, TimeoutError as NotYet
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from companion.edge.sound.sinks import Sink
+from companion.edge.tones import tone
+from companion.edge.voice.base import PAUSE, Voice
+from companion.edge.voice.prerender import Prerender
+from companion.errors import BrokenMachine
+
+_BLOCK = 0.02
+_REWIND = 0.3
+_LOG = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True)
+class Ended:
+    """An utterance or tone is over."""
+
+    tag: str
+    text: str
+    whole: bool
+    """Whether its last word sounded; False if it was hushed or could not be played."""
+    seconds: float
+    """How much of it was played."""
+    fault: BrokenMachine | None = None
+
+
+@dataclass
+class _Item:
+    text: str
+    tag: str
+    pause: float
+    pieces: list[Future]  # type: ignore[type-arg]
+    cut: threading.Event = field(default_factory=threading.Event)
+    played: int = 0
+
+
+class Player:
+    """Plays on `sink` what `voice` says.
+
+    `on_end` is called on the player's own thread for each `Ended`, in order; it must be quick (put it in a queue).
+    """
+
+    def __init__(self, voice: Voice, sink: Sink, on_end: Callable[[Ended], None] = lambda ended: None) -> None:
+        self._sink, self._on_end = sink, on_end
+        self._render = Prerender(voice, sink.rate)
+        self._line: deque[_Item] = deque()
+        self._now: _Item | None = None
+        self._change = threading.Condition()
+        self._free = threading.Event()
+        self._free.set()
+        self._thread: threading.Thread | None = None
+        self._open = True
+
+    def say(self, text: str, tag: str = "", pace: str = "prose") -> None:
+        """Speaks `text` after what is already waiting."""
+        self._add(_Item(text, tag, PAUSE[pace], self._render.pieces(text, pace)), first=False)
+
+    def tone(self, kind: str) -> None:
+        """Sounds a tone of `tones.TONES`, before anything that is waiting."""
+        self._add(self._tone_item(kind), first=True)
+
+    def prepare(self, text: str, pace: str = "prose") -> None:
+        """Renders in spare time what will probably be said."""
+        self._render.prepare(text, pace)
+
+    def hush(self) -> None:
+        """Silence within 100 ms; what was waiting is dropped. Each dropped utterance is reported as not whole."""
+        with self._change:
+            for item in (self._now, *self._line):
+                if item:
+                    item.cut.set()
+        self._render.postpone()
+        self.go_on()
+
+    def hold(self) -> None:
+        """Pauses within 100 ms; nothing is dropped."""
+        self._free.clear()
+
+    def go_on(self) -> None:
+        """Goes on after `hold`, a little before where it paused."""
+        self._free.set()
+
+    @property
+    def sounding(self) -> tuple[str, float] | None:
+        """The text being spoken and how many seconds of it have been played, or None."""
+        item = self._now
+        return (item.text, item.played / self._sink.rate) if item else None
+
+    @property
+    def idle(self) -> bool:
+        """Whether nothing sounds and nothing waits."""
+        with self._change:
+            return not self._now and not self._line
+
+    def wait(self, seconds: float | None = None) -> bool:
+        """Waits until idle; False if that took longer than `seconds`."""
+        with self._change:
+            return self._change.wait_for(lambda: not self._now and not self._line, seconds)
+
+    def say_now(self, text: str, pace: str = "prose") -> float:
+        """Speaks on the caller's thread and returns how many seconds it lasts; for a simulated clock.
+
+        Not to be mixed with `say` on one player. Raises BrokenMachine if voice or sink fails.
+        """
+        return self._play_now(_Item(text, "", PAUSE[pace], self._render.pieces(text, pace)))
+
+    def tone_now(self, kind: str) -> float:
+        """Sounds a tone as `say_now` speaks."""
+        return self._play_now(self._tone_item(kind))
+
+    def close(self) -> None:
+        """Silence, and the end of the thread, the renderer and the sink."""
+        self.hush()
+        with self._change:
+            self._open = False
+            self._change.notify_all()
+        if self._thread:
+            self._thread.join()
+        self._render.close()
+        self._sink.close()
+
+    def _tone_item(self, kind: str) -> _Item:
+        sound: Future[np.ndarray] = Future()
+        sound.set_result(tone(kind, self._sink.rate))
+        return _Item("", kind, 0.0, [sound])
+
+    def _add(self, item: _Item, first: bool) -> None:
+        with self._change:
+            if self._thread is None:
+                self._thread = threading.Thread(target=self._run, name="player", daemon=True)
+                self._thread.start()
+            self._line.appendleft(item) if first else self._line.append(item)
+            self._change.notify_all()
+
+    def _run(self) -> None:
+        while True:
+            with self._change:
+                self._now = None
+                self._change.notify_all()
+                self._change.wait_for(lambda: self._line or not self._open)
+                if not self._line:
+                    return
+                self._now = item = self._line.popleft()
+            self._report(item, self._try(item))
+
+    def _try(self, item: _Item) -> BrokenMachine | None:
+        try:
+            self._play(item)
+        except BrokenMachine as fault:
+            return fault
+        return None
+
+    def _report(self, item: _Item, fault: BrokenMachine | None) -> None:
+        whole = fault is None and not item.cut.is_set()
+        try:
+            self._on_end(Ended(item.tag, item.text, whole, item.played / self._sink.rate, fault))
+        except Exception:  # a listener's fault must not make the companion dumb
+            _LOG.exception("after %r", item.text)
+
+    def _play_now(self, item: _Item) -> float:
+        self._play(item)
+        return item.played / self._sink.rate
+
+    def _play(self, item: _Item) -> None:
+        pause = np.zeros(int(item.pause * self._sink.rate), np.float32)
+        for number, piece in enumerate(item.pieces):
+            sound = self._await(piece, item)
+            self._play_sound(np.concatenate([pause, sound]) if number else sound, item)
+        self._sink.drain(item.cut.is_set)
+        if item.cut.is_set():
+            self._sink.drop()
+
+    def _await(self, piece: Future, item: _Item) -> np.ndarray:  # type: ignore[type-arg]
+        while not item.cut.is_set():
+            try:
+                return piece.result(_BLOCK)
+            except NotYet:
+                continue
+        return np.zeros(0, np.float32)
+
+    def _play_sound(self, sound: np.ndarray, item: _Item) -> None:
+        block, at = int(_BLOCK * self._sink.rate), 0
+        while at < len(sound) and not item.cut.is_set():
+            if not self._free.is_set():
+                back = min(at, self._sink.drop() + int(_REWIND * self._sink.rate))
+                at, item.played = at - back, item.played - back
+                self._free.wait()
+                continue
+            self._sink.write(sound[at:at + block])
+            item.played += len(sound[at:at + block])
+            at += block

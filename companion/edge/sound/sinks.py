@@ -1,0 +1,130 @@
+"""Sinks that need no device: one that plays nothing, one that writes a WAV file along the job's own clock."""
+from __future__ import annotations
+
+import time
+import wave
+from collections.abc import Callable
+from pathlib import Path
+from typing import Protocol
+
+import numpy as np
+
+from companion.errors import BrokenMachine
+
+Seconds = Callable[[], float]
+AHEAD = 0.06
+"""Seconds of sound a sink takes before it is heard: what bounds how soon it can fall silent."""
+_STEP = 0.01
+
+
+class Sink(Protocol):
+    """Takes float32 mono at `rate`. Owned by one thread. Every method raises BrokenMachine when the sound cannot go out."""
+
+    rate: int
+
+    def write(self, samples: np.ndarray) -> None:
+        """Takes a short block (20 ms), waiting until there is room for it."""
+
+    def drain(self, stopped: Callable[[], bool]) -> None:
+        """Returns when all that was written has sounded, or `stopped()` is true."""
+
+    def drop(self) -> int:
+        """Falls silent at once, without a click; returns how many samples will not sound."""
+
+    def close(self) -> None:
+        """Lets go of the device or file."""
+
+
+class NullSink:
+    """Plays nothing and takes no time."""
+
+    def __init__(self, rate: int = 24_000) -> None:
+        self.rate = rate
+        self.written = 0
+        """Samples taken so far."""
+
+    def write(self, samples: np.ndarray) -> None:
+        """See `Sink`."""
+        self.written += len(samples)
+
+    def drain(self, stopped: Callable[[], bool]) -> None:
+        """See `Sink`."""
+
+    def drop(self) -> int:
+        """See `Sink`."""
+        return 0
+
+    def close(self) -> None:
+        """See `Sink`."""
+
+
+class FileSink:
+    """A 16-bit WAV file in which each word stands at the second of the job in which it was spoken, silence between.
+
+    `now` gives the seconds since the start of the job. `pause` passes time: the default sleeps, so that a live job goes
+    at its own pace; with a simulated clock give `lambda seconds: None`, and speech that would overlap follows on.
+    """
+
+    def __init__(self, path: str | Path, rate: int = 24_000, now: Seconds | None = None,
+                 pause: Callable[[float], None] = time.sleep) -> None:
+        start = time.monotonic()
+        self.rate, self._path = rate, str(path)
+        self._now = now or (lambda: time.monotonic() - start)
+        self._pause = pause
+        try:
+            self._file = open(path, "wb")
+            self._wave = wave.open(self._file, "wb")
+            self._wave.setparams((1, 2, rate, 0, "NONE", ""))
+            self._wave.writeframes(b"")
+        except (OSError, wave.Error) as fault:
+            raise self._broken(fault) from fault
+
+    def write(self, samples: np.ndarray) -> None:
+        """See `Sink`."""
+        self._silence_until(self._now())
+        self._append((np.clip(samples, -1, 1) * 32767).astype("<i2").tobytes())
+        if self._left() > AHEAD:
+            self._pause(self._left() - AHEAD)
+
+    def drain(self, stopped: Callable[[], bool]) -> None:
+        """See `Sink`. The file is whole after it, even if the program is killed later."""
+        while (before := self._left()) > 0 and not stopped():
+            self._pause(min(_STEP, before))
+            if self._left() >= before:  # a clock that does not run by itself
+                break
+        try:
+            self._file.flush()
+        except OSError as fault:
+            raise self._broken(fault) from fault
+
+    def drop(self) -> int:
+        """See `Sink`. At most `AHEAD` seconds are already in the file, and stay there."""
+        return 0
+
+    def close(self) -> None:
+        """Fills the file with silence up to now and closes it."""
+        try:
+            self._silence_until(self._now())
+            self._wave.close()
+            self._file.close()
+        except (OSError, wave.Error) as fault:
+            raise self._broken(fault) from fault
+
+    def _left(self) -> float:
+        return self._wave.tell() / self.rate - self._now()
+
+    def _silence_until(self, second: float) -> None:
+        missing = int(second * self.rate) - self._wave.tell()
+        while missing > 0:
+            block = min(missing, self.rate)
+            self._append(bytes(2 * block))
+            missing -= block
+
+    def _append(self, data: bytes) -> None:
+        try:
+            self._wave.writeframes(data)
+        except (OSError, wave.Error) as fault:
+            raise self._broken(fault) from fault
+
+    def _broken(self, fault: Exception) -> BrokenMachine:
+        return BrokenMachine(self._path, "the sound must be written to a WAV file", str(fault), "Choose another file")

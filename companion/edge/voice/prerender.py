@@ -1,0 +1,100 @@
+"""Speech rendered ahead of need, sentence by sentence, on one thread, and kept for the next time."""
+from __future__ import annotations
+
+import threading
+from collections import OrderedDict, deque
+from concurrent.futures import Future
+
+import numpy as np
+import soxr
+
+from companion.edge.voice.base import Voice
+from companion.edge.voice.wording import for_voice, sentences
+
+_MOST_BYTES = 32_000_000
+
+Key = tuple[str, str, str]
+Piece = Future  # of np.ndarray: float32 at the player's rate
+
+
+class Prerender:
+    """Renders for a sink of `rate` samples a second. What is wanted now goes before what may be wanted later."""
+
+    def __init__(self, voice: Voice, rate: int | None = None, most_bytes: int = _MOST_BYTES) -> None:
+        self.voice, self.rate, self._most = voice, rate or voice.rate, most_bytes
+        self._cache: OrderedDict[Key, Piece] = OrderedDict()
+        self._now: deque[Key] = deque()
+        self._later: deque[Key] = deque()
+        self._bytes = 0
+        self._change = threading.Condition()
+        self._open = True
+        threading.Thread(target=self._work, name="render", daemon=True).start()
+
+    def pieces(self, text: str, pace: str = "prose") -> list[Piece]:
+        """One future for each sentence, in order, to be rendered at once. A future raises what the voice raised."""
+        return self._ask(text, pace, self._now)
+
+    def prepare(self, text: str, pace: str = "prose") -> None:
+        """Renders `text` when nothing more urgent waits, so that a later `pieces` has it ready."""
+        self._ask(text, pace, self._later)
+
+    def postpone(self) -> None:
+        """Whatever was wanted now is only wanted later: the speech it belonged to was cut off."""
+        with self._change:
+            self._later.extend(self._now)
+            self._now.clear()
+
+    def close(self) -> None:
+        """Ends the thread after the sentence it is at; what was not rendered never will be."""
+        with self._change:
+            self._open = False
+            self._change.notify()
+
+    def _ask(self, text: str, pace: str, line: deque[Key]) -> list[Piece]:
+        keys = [(self.voice.name, pace, sentence) for sentence in sentences(for_voice(text))]
+        with self._change:
+            for key in keys:
+                if key not in self._cache:
+                    self._cache[key] = Future()
+                elif line is self._now and key in self._later:
+                    self._later.remove(key)
+                elif self._cache[key].done() or line is self._later:
+                    continue
+                line.append(key)
+            for key in keys:
+                self._cache.move_to_end(key)
+            self._change.notify()
+            return [self._cache[key] for key in keys]
+
+    def _work(self) -> None:
+        while True:
+            with self._change:
+                self._change.wait_for(lambda: self._now or self._later or not self._open)
+                if not self._open:
+                    return
+                key = (self._now or self._later).popleft()
+                piece = self._cache.get(key)
+            if piece is not None and not piece.done():
+                self._render(key, piece)
+
+    def _render(self, key: Key, piece: Piece) -> None:
+        try:
+            sound = self.voice.render(key[2], key[1])
+            if self.rate != self.voice.rate:
+                sound = soxr.resample(sound, self.voice.rate, self.rate)
+        except Exception as fault:  # handed to whoever waits for the piece
+            with self._change:
+                self._cache.pop(key, None)
+            piece.set_exception(fault)
+            return
+        piece.set_result(sound.astype(np.float32))
+        with self._change:
+            self._bytes += sound.nbytes
+            self._trim()
+
+    def _trim(self) -> None:
+        """Forgets the sentences used longest ago, but never one that is still awaited."""
+        for key in [key for key, piece in self._cache.items() if piece.done()]:
+            if self._bytes <= self._most:
+                return
+            self._bytes -= self._cache.pop(key).result().nbytes

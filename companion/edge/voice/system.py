@@ -1,0 +1,141 @@
+"""The system's own voice through `pyttsx3`, rendered to samples by a helper process.
+
+A system engine may print, hang or crash. In a process of its own it can do none of that to a job: what it prints goes
+nowhere, and after a time limit it is ended and the built-in voice takes over, which is said aloud.
+"""
+from __future__ import annotations
+
+import json
+import logging
+import queue
+import subprocess
+import sys
+import tempfile
+import threading
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import soundfile
+import soxr
+
+from companion.edge.voice.base import RATE, Voice, finish, join
+from companion.edge.voice.wording import for_voice, sentences
+from companion.errors import BrokenMachine
+
+FALLEN_BACK = "The system voice has failed. The built-in voice speaks now."
+
+_WORDS_A_MINUTE = {"prose": 160, "number": 140}
+_START_LIMIT = 10.0
+_LIMIT, _LIMIT_PER_CHARACTER = 3.0, 0.05
+_LOG = logging.getLogger(__name__)
+
+
+class SystemVoice:
+    """The system's English voice. Raises BrokenMachine where there is none, and from `render` when it fails or hangs."""
+
+    rate = RATE
+
+    def __init__(self, speed: float = 1.0, command: list[str] | None = None) -> None:
+        """`command` starts the helper; the default is the engine module beside this one."""
+        self._factor = speed
+        self._folder = tempfile.TemporaryDirectory(prefix="companion-voice-")
+        self._engine = _Helper(command or [sys.executable, str(Path(__file__).with_name("engine.py"))])
+        ready = self._engine.ask(None, _START_LIMIT)
+        self.name = f"system ({ready['voice']})"
+
+    def render(self, text: str, pace: str = "prose") -> np.ndarray:
+        """See `Voice.render`."""
+        return join([self._sentence(sentence, pace) for sentence in sentences(for_voice(text))], pace)
+
+    def close(self) -> None:
+        """Ends the helper."""
+        self._engine.end()
+        self._folder.cleanup()
+
+    def _sentence(self, sentence: str, pace: str) -> np.ndarray:
+        path = Path(self._folder.name) / "speech.wav"
+        request = {"text": sentence, "rate": round(_WORDS_A_MINUTE[pace] * self._factor), "path": str(path)}
+        self._engine.ask(request, _LIMIT + _LIMIT_PER_CHARACTER * len(sentence))
+        try:
+            samples, rate = soundfile.read(path, dtype="float32", always_2d=True)
+            path.unlink()
+        except (OSError, soundfile.LibsndfileError) as fault:
+            raise _broken("must write the sound it was asked for", str(fault)) from fault
+        mono = samples.mean(1)
+        return finish(mono if rate == RATE else soxr.resample(mono, rate, RATE), RATE)
+
+
+class FallbackVoice:
+    """A system voice with the built-in one behind it: when the first fails, the second says so and goes on for good."""
+
+    rate = RATE
+
+    def __init__(self, first: Voice, second: Callable[[], Voice], notice: Callable[[str], None]) -> None:
+        self._voice, self._second, self._notice, self._fallen = first, second, notice, False
+
+    @property
+    def name(self) -> str:
+        """The voice that speaks now."""
+        return self._voice.name
+
+    def render(self, text: str, pace: str = "prose") -> np.ndarray:
+        """See `Voice.render`. Raises BrokenMachine only when both fail."""
+        if self._fallen:
+            return self._voice.render(text, pace)
+        try:
+            return self._voice.render(text, pace)
+        except BrokenMachine as fault:
+            _LOG.warning("%s", fault)
+            self._notice(f"{FALLEN_BACK} ({fault})")
+            self._voice, self._fallen = self._second(), True
+            return self._voice.render(f"{FALLEN_BACK} {text}", pace)
+
+
+class _Helper:
+    """A child that answers each line of JSON with a line of JSON."""
+
+    def __init__(self, command: list[str]) -> None:
+        try:
+            self._child = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE,
+                                           stderr=subprocess.DEVNULL, text=True, encoding="utf-8")
+        except OSError as fault:
+            raise _broken("must start", str(fault)) from fault
+        self._answers: queue.SimpleQueue[str] = queue.SimpleQueue()
+        threading.Thread(target=self._listen, name="system voice", daemon=True).start()
+
+    def ask(self, request: dict[str, object] | None, limit: float) -> dict[str, str]:
+        """The answer to `request` (None: only wait for the next answer) within `limit` seconds, or BrokenMachine."""
+        try:
+            if request is not None and self._child.stdin:
+                self._child.stdin.write(json.dumps(request) + "\n")
+                self._child.stdin.flush()
+            answer = json.loads(self._answers.get(timeout=limit))
+        except (OSError, ValueError, queue.Empty) as fault:
+            self.end()
+            found = f"no answer in {limit:.0f} s" if isinstance(fault, queue.Empty) else "gone"
+            raise _broken("must answer", found) from fault
+        if "fault" in answer:
+            raise _broken("must speak English", answer["fault"])
+        return answer
+
+    def end(self) -> None:
+        """Ends the child, whatever it is doing."""
+        self._child.kill()
+        self._child.wait()
+        if self._child.stdin:
+            try:
+                self._child.stdin.close()
+            except OSError:  # the line it never read
+                pass
+
+    def _listen(self) -> None:
+        assert self._child.stdout
+        with self._child.stdout as lines:
+            for line in lines:
+                self._answers.put(line)
+        self._answers.put("")
+
+
+def _broken(must: str, found: str) -> BrokenMachine:
+    return BrokenMachine("system voice", must, found, "Use the built-in voice, or install one (on Linux: espeak-ng)")
