@@ -24,10 +24,14 @@ _SIGNATURE = re.compile("[0-9a-f]{128}")
 
 
 class BadLine(BadEvidence):
-    """A line of a log does not hold. `line` counts from 1, as an editor does; `must` says what should have been."""
+    """A line of a log does not hold. `line` counts from 1, as an editor does; `why` says what must hold there.
 
-    def __init__(self, where: str, line: int, must: str, found: str = "") -> None:
-        self.line = line
+    `since` is the first line that may be bad, where that is not the same.
+    """
+
+    def __init__(self, where: str, line: int, must: str, found: str = "", since: int = 0) -> None:
+        self.line, self.since = line, since or line
+        self.why = must + (f", not {found}" if found else "")
         super().__init__(f"{where}:{line}", must, found)
 
 
@@ -71,9 +75,7 @@ class Chain:
         None, and `torn` is set, where the newline is missing: such a piece can only be the last. Raises BadLine.
         """
         if not piece.endswith(b"\n"):
-            if len(piece) > LONGEST:
-                raise self._bad(f"must be at most {LONGEST} bytes long")
-            self.torn = piece
+            self._tear(piece)
             return None
         try:
             line = parse(piece)
@@ -107,6 +109,13 @@ class Chain:
         """Lines after the last seal, for which only the chain speaks."""
         return self.n - (self.sealed["n"] + 1 if self.sealed else 0)
 
+    def _tear(self, piece: bytes) -> None:
+        if len(piece) > LONGEST:
+            raise self._bad(f"must be at most {LONGEST} bytes long")
+        if self.finished:
+            raise self._bad("nothing may follow the closing seal")
+        self.torn = piece
+
     def _next(self, event: str, step: str, data: dict[str, Any], at: str, up: int) -> dict[str, Any]:
         return {"n": self.n, "at": at, "up": up, "event": event, "step": step, "data": data, "prev": self.prev}
 
@@ -115,6 +124,8 @@ class Chain:
         if line["n"] != self.n:
             raise self._bad(f"n must be {self.n}", f"{line['n']}: a line was dropped, repeated, moved or put in")
         if line["prev"] != self.prev:
+            if not self.n:
+                raise self._bad("prev must be 64 zeros in the first line")
             raise BadLink(self.where, self.n + 1, "prev must be the SHA-256 of the line before")
         self._check_order(line)
         boot = self._check_time(line)

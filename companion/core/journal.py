@@ -80,10 +80,10 @@ def sign(line: Mapping[str, Any], key: Ed25519PrivateKey) -> str:
 
 def seal_holds(line: Mapping[str, Any], key: str) -> bool:
     """Whether a `sealed` line, as `parse` gives it, was signed by the device with public key `key` (hex)."""
-    bare = canonical({**line, "data": {}})
     try:
-        Ed25519PublicKey.from_public_bytes(bytes.fromhex(key)).verify(bytes.fromhex(line["data"]["sig"]), bare)
-    except (InvalidSignature, ValueError):
+        signature = bytes.fromhex(line["data"]["sig"])
+        Ed25519PublicKey.from_public_bytes(bytes.fromhex(key)).verify(signature, canonical({**line, "data": {}}))
+    except (InvalidSignature, KeyError, TypeError, ValueError):
         return False
     return True
 

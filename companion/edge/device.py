@@ -14,6 +14,7 @@ from cryptography.hazmat.primitives import serialization
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from companion.core.rfc3339 import stamp
+from companion.edge.durable import settle_folder
 from companion.errors import BrokenMachine
 
 KEY_FILE = "device.key"
@@ -91,6 +92,7 @@ def _make(path: Path) -> None:
             file.flush()
             os.fsync(file.fileno())
         os.link(draft, path)
+        settle_folder(path.parent)
     except FileExistsError:
         pass
     finally:
@@ -108,6 +110,6 @@ def _read(path: Path) -> Ed25519PrivateKey:
 
 
 def _unusable(path: Path, found: str) -> BrokenMachine:
-    return BrokenMachine(str(path), "must be an Ed25519 key in PEM (PKCS 8)", found.splitlines()[0][:100],
+    return BrokenMachine(str(path), "must be an Ed25519 key in PEM (PKCS 8)", found[:100],
                          "Restore it from a copy; or move it away, and a new one is made: logs begun with the old key "
                          "stay valid, but cannot be resumed")

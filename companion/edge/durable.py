@@ -37,7 +37,7 @@ class DurableFile:
             lock(self._fd, str(path))
             if new:
                 os.fsync(self._fd)
-                _settle_folder(path.parent)
+                settle_folder(path.parent)
         except BaseException:
             self.close()
             raise
@@ -101,7 +101,7 @@ class DurableFile:
             raise OSError(errno.EBUSY, "another program changed the file")
 
 
-def _settle_folder(folder: Path) -> None:
+def settle_folder(folder: Path) -> None:
     """Make a new name in `folder` durable. Windows has no such call and needs none."""
     if os.name == "nt":
         return

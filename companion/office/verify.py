@@ -1,0 +1,125 @@
+"""`companion verify LOG…`: whether logs are as they were written, and if not, where the first bad line is."""
+from __future__ import annotations
+
+import argparse
+import json
+from functools import partial
+from pathlib import Path
+from typing import Any, Iterator
+
+from companion.core.evidence import Report, examine
+from companion.core.journal import LONGEST, beside_name, read_closing_seal
+from companion.core.sidecar import Sidecar, read_sidecar
+from companion.errors import BadInput
+
+EXAMPLES = """examples:
+  companion verify van-12.jsonl
+  companion verify van-12.jsonl --seal "ABCD EFGH IJKL"
+  companion verify --json logs/*.jsonl
+
+exit code: 0 every log holds, 1 something is bad, 2 wrong use or an unreadable file"""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The command line of `companion verify`."""
+    parser.description = "Check that job logs are as they were written. Names the first bad line and what is wrong."
+    parser.epilog = EXAMPLES
+    parser.formatter_class = argparse.RawDescriptionHelpFormatter
+    parser.add_argument("logs", nargs="+", metavar="LOG", help="a job log (.jsonl); its sidecar is found beside it")
+    parser.add_argument("--seal", metavar="TEXT", help="the closing seal on the customer's sheet, for one finished log")
+    parser.add_argument("--json", action="store_true", help="one line of JSON for each log, and nothing else")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print what was found; the exit code. Raises BadInput for wrong use."""
+    seal = read_closing_seal(args.seal) if args.seal is not None else ""
+    logs = [log for log in args.logs if not _goes_with(log, args.logs)]
+    if seal and len(logs) != 1:
+        raise BadInput("--seal", "goes with one log", str(len(logs)))
+    codes = []
+    for log in logs:
+        try:
+            found = verify(Path(log), seal)
+        except (OSError, ValueError) as error:
+            found = {"file": log, "holds": False, "error": f"cannot be read: {getattr(error, 'strerror', '') or error}"}
+        print(json.dumps(found) if args.json else "\n".join(_said(found)))
+        codes.append(2 if "error" in found else 0 if found["holds"] else 1)
+    return 1 if 1 in codes else max(codes)
+
+
+def verify(path: Path, seal: str = "") -> dict[str, Any]:
+    """What is found in one log, as `--json` prints it; `seal` is a closing seal held elsewhere. Raises OSError."""
+    beside = path.with_name(beside_name(path.name))
+    sidecar = read_sidecar(_lines(beside)) if beside.exists() else Sidecar()
+    report = examine(partial(_lines, path), path.name, sidecar.texts)
+    first = _first_bad(report)
+    wrong = ([f"line {first['line']}: {first['why']}"] if first else []) + _beside_wrong(beside.name, sidecar)
+    if seal and not first and seal != report.closing_seal:
+        wrong.append(f"the closing seal must be {seal}, not {report.closing_seal or 'missing'}: "
+                     "the end was cut off, or the whole log was written anew")
+    return {"file": str(path), "holds": not wrong, "finished": report.finished, "entries": report.entries,
+            "seals": report.seals, "closing_seal": report.closing_seal, "key": report.key, "first_bad": first,
+            "wrong": wrong, "notes": _notes(report), "not_checked": _not_checked(report, seal)}
+
+
+def _first_bad(report: Report) -> dict[str, Any] | None:
+    """The first bad line, counted from 1 as an editor does, with the `n` that belongs there."""
+    if report.bad:
+        return {"line": report.bad.line, "n": report.bad.line - 1, "why": report.bad.why}
+    if report.torn:
+        why = f"unfinished: {report.torn} bytes without a newline, never acknowledged. Resuming the job cuts them off"
+        return {"line": report.entries + 1, "n": report.entries, "why": why}
+    return None
+
+
+def _beside_wrong(name: str, sidecar: Sidecar) -> list[str]:
+    wrong = [f"{name}, line {line}: {why}" for line, why in sidecar.bad]
+    return wrong + ([f"{name}: the last line is unfinished"] if sidecar.torn else [])
+
+
+def _notes(report: Report) -> list[str]:
+    """What is no fault, but worth knowing."""
+    notes = [] if report.finished or not report.holds else ["the job is unfinished"]
+    return notes + [f"line {line}: the time of day had stepped back" for line in report.clock_steps]
+
+
+def _not_checked(report: Report, seal: str) -> list[str]:
+    """What these checks cannot show."""
+    missing = []
+    if report.holds and report.unsealed:
+        missing.append(f"lines {report.entries - report.unsealed + 1} to {report.entries} have no seal after them yet")
+    if report.holds and not seal:
+        missing.append("without the closing seal (--seal) an end cut off at a line, or a whole log written anew on the "
+                       "same device, does not show")
+    if report.key:
+        missing.append(f"whose key {report.key} is")
+    if report.personal[1]:
+        missing.append(f"personal texts that are erased or kept elsewhere: {report.personal[1]}")
+    return missing
+
+
+def _said(found: dict[str, Any]) -> Iterator[str]:
+    """The finding in words, fit for a terminal."""
+    name = "".join(c if c.isprintable() else "?" for c in found["file"])
+    if "error" in found:
+        yield f"{name}: {found['error']}"
+        return
+    state = f"{found['seals']} seals, {'finished' if found['finished'] else 'unfinished'}"
+    yield (f"{name}: holds. {found['entries']} entries, {state}" if found["holds"] else
+           f"{name}: DOES NOT HOLD. Lines that hold, from the first: {found['entries']}")
+    if found["closing_seal"]:
+        yield f"  closing seal: {found['closing_seal']}"
+    for title, key in (("bad", "wrong"), ("note", "notes"), ("not checked", "not_checked")):
+        for text in found[key]:
+            yield f"  {title}: {text}"
+
+
+def _goes_with(log: str, logs: list[str]) -> bool:
+    """Whether `log` is the sidecar of another one named: `*.jsonl` takes both, and the pair is checked as one."""
+    return any(log == str(Path(other).with_name(beside_name(Path(other).name))) for other in logs if other != log)
+
+
+def _lines(path: Path) -> Iterator[bytes]:
+    """The lines of a file, newlines kept, never more than one byte above the longest allowed."""
+    with open(path, "rb") as file:
+        yield from iter(partial(file.readline, LONGEST + 1), b"")
