@@ -8,8 +8,8 @@ How a number may be said (marked * : common practice, no source):
 - in pairs*: "two fifty" is 250, "six eighty" 680, "nineteen ninety five" 1995, "sixteen oh five" 1605;
 - as on the radio (ICAO Annex 10): "one two thousand" is 12000, "fife", "niner", "decimal";
 - after the point digit by digit ("seven point five zero" is 7.50) or as one pair* ("seven point twenty five" is 7.25);
-- "point nine" is 0.9, "seven and a half"* is 7.5, "minus" or "plus" may come first. "negative" is the answer no, not a sign.
-Refused rather than guessed: "hundred" without what it counts (a word may have been lost), "two five hundred", "1,6", "3/4".
+- "point nine" is 0.9, "seven and a half"* 7.5; "minus" or "plus" may come first ("negative" is the answer no, not a sign).
+Refused rather than guessed: "hundred" without a count (a word may have been lost), "two five hundred", "1,6", "3/4".
 """
 from __future__ import annotations
 
@@ -24,14 +24,16 @@ TEENS = {"ten": 10, "eleven": 11, "twelve": 12, "thirteen": 13, "fourteen": 14, 
          "seventeen": 17, "eighteen": 18, "nineteen": 19}
 TENS = {"twenty": 20, "thirty": 30, "forty": 40, "fifty": 50, "sixty": 60, "seventy": 70, "eighty": 80, "ninety": 90}
 # ICAO pronunciations, but not "too", which is another English word.
-HEARD_DIGITS = {**DIGITS, "oh": 0, "o": 0, "nought": 0, "naught": 0, "wun": 1, "tree": 3, "fower": 4, "fife": 5, "ait": 8,
-                "niner": 9}
+HEARD_DIGITS = {**DIGITS, "oh": 0, "o": 0, "nought": 0, "naught": 0,
+                "wun": 1, "tree": 3, "fower": 4, "fife": 5, "ait": 8, "niner": 9}
 POINTS = ("point", "decimal", "dot")
 REPEATS = {"double": 2, "triple": 3, "treble": 3}
 
+NUMERAL = re.compile(r"(?:0|[1-9][0-9]{0,11})(?:\.[0-9]{1,12})?")
+"""A number in figures, as a word of a folded line."""
+
 _MOST_READ = 40
 _MOST_DIGITS = 12
-_NUMERAL = re.compile(r"(?:0|[1-9][0-9]*)(?:\.[0-9]+)?")
 _TEXT = re.compile(r"(-?)([0-9]+)(?:\.([0-9]+))?")
 
 Words = Sequence[str]
@@ -65,7 +67,7 @@ def parse_number(line: str) -> str | None:
 def say_number(digits: str) -> str:
     """Decimal digits in words: "7.50" is "seven point five zero", "1600" "one thousand six hundred".
 
-    A whole part above 999999 is said digit by digit. Raises BadInput for anything but digits with an optional point and minus.
+    A whole part of more than six digits is said digit by digit. Raises BadInput for anything but digits, point and minus.
     """
     minus, whole, fraction = _parts(digits)
     said = _say_whole(int(whole)) if len(whole) <= 6 else _say_each(whole)
@@ -79,10 +81,10 @@ def say_digits(digits: str) -> str:
 
 
 def sounds_alike(digits: str) -> bool:
-    """Whether the number holds a word easily taken for another (fifteen, fifty; twelve, twenty) and wants reading back by digits."""
+    """Whether a word in it is easily taken for another (fifteen, fifty; twelve, twenty): read such a one back by digits too."""
     said = say_number(digits).split()
-    bare_tens = any(word in TENS and (after not in DIGITS or after == "zero") for word, after in zip(said, said[1:] + [""]))
-    return bare_tens or any(TEENS.get(word, 0) >= 12 for word in said)
+    alone = [word for word, after in zip(said, [*said[1:], ""]) if DIGITS.get(after, 0) == 0]
+    return any(word in TENS or TEENS.get(word, 0) >= 12 for word in alone)
 
 
 def _parts(digits: str) -> tuple[str, str, str]:
@@ -117,7 +119,7 @@ def _at(words: Words, i: int) -> str:
 
 
 def _unsigned(words: Words, i: int) -> Texts:
-    if _NUMERAL.fullmatch(_at(words, i)):
+    if NUMERAL.fullmatch(_at(words, i)):
         yield words[i], i + 1
     if _at(words, i) in POINTS:
         yield from (("0." + fraction, end) for fraction, end in _fraction(words, i + 1))
@@ -141,10 +143,10 @@ def _whole(words: Words, i: int) -> Texts:
     """Whole numbers of every style. Styles never read the same words as different values."""
     if _digit(words, i) == 0:
         yield "0", i + 1
-    if _NUMERAL.fullmatch(_at(words, i)) and words[i].isdecimal():
+    if NUMERAL.fullmatch(_at(words, i)) and words[i].isdecimal():
         yield words[i], i + 1
-    for value, end in (*_below_thousand(words, i), *_round_hundreds(words, i), *_thousands(words, i), *_pairs(words, i)):
-        yield str(value), end
+    for style in (_below_thousand, _round_hundreds, _thousands, _pairs):
+        yield from ((str(value), end) for value, end in style(words, i))
     yield from ((run, end) for run, end in _digit_run(words, i) if len(run) > 1 and run[0] != "0")
 
 

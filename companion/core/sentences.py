@@ -1,4 +1,4 @@
-"""Example sentences of a grammar, for round trips: the same ones every time, spread by striding rather than by chance."""
+"""Example sentences of a grammar, for round trips: always the same ones, spread by striding rather than by chance."""
 from __future__ import annotations
 
 from companion.core.grammar import Choice, Expr, Free, Maybe, Number, Phrase, Rule, Sequence, Spelling, Unit

@@ -2,12 +2,12 @@
 
 How a code may be said (marked * : common practice, no source):
 - ICAO words, "Alfa" and "Alpha", "Juliett" and "Juliet", "Whiskey" and "Whisky", "X-ray", "X ray" and "Xray";
-- plain letters, and letter names as a recogniser may write them ("zed", "bee"); names that are other words ("see", "you",
-  "why", "are", "be") are not taken;
+- plain letters, and letter names as a recogniser may write them ("zed", "bee"); names that are other words ("see",
+  "you", "why", "are", "be") are not taken;
 - digits singly ("zero", "oh", "niner") or in groups* ("twenty four" is 24, "fifteen" 15, "double two" 22);
 - "three hundred"* is 300 when no further number follows: "three hundred one" could be 301 or 3001 and is refused;
 - "dash" is "-"; a hyphen between written characters is only layout and is dropped.
-A lone "O" is taken for zero, as it is mostly meant; the letter is "Oscar". Inside a written code ("ABCO12") it stays a letter.
+A lone "O" is taken for zero, as it is mostly meant; the letter is "Oscar".
 Spoken back, five and nine are plain "five" and "nine": "fife" and "niner" help an ear, not a synthetic voice.
 """
 from __future__ import annotations
@@ -23,9 +23,9 @@ ICAO = {"A": "Alfa", "B": "Bravo", "C": "Charlie", "D": "Delta", "E": "Echo", "F
         "X": "X-ray", "Y": "Yankee", "Z": "Zulu"}
 
 _VARIANTS = {"alpha": "A", "juliet": "J", "whisky": "W", "xray": "X", "x ray": "X"}
-_LETTER_NAMES = {"bee": "B", "cee": "C", "dee": "D", "gee": "G", "aitch": "H", "jay": "J", "kay": "K", "el": "L", "ell": "L",
-                 "em": "M", "en": "N", "pee": "P", "ess": "S", "tee": "T", "vee": "V", "ex": "X", "zed": "Z", "zee": "Z",
-                 "double u": "W", "double you": "W"}
+_LETTER_NAMES = {"bee": "B", "cee": "C", "dee": "D", "gee": "G", "aitch": "H", "jay": "J", "kay": "K", "el": "L",
+                 "ell": "L", "em": "M", "en": "N", "pee": "P", "ess": "S", "tee": "T", "vee": "V", "double u": "W",
+                 "double you": "W", "ex": "X", "zed": "Z", "zee": "Z"}
 _PLAIN = {letter.lower(): letter for letter in ICAO if letter != "O"}
 _DIGITS = {word: str(digit) for word, digit in HEARD_DIGITS.items()}
 _FIGURES = {figure: figure for figure in "0123456789"}
@@ -37,6 +37,7 @@ HEARD = {**{name.lower(): letter for letter, name in ICAO.items()}, **_VARIANTS,
 
 _SAID = {**{name: word for word, name in _FIGURES.items()}, **ICAO, "-": "dash",
          **{str(digit): word for word, digit in DIGITS.items()}}
+_NUMBER_WORDS = {*HEARD_DIGITS, *TEENS, *TENS, *_FIGURES, *REPEATS, "and"}
 _MOST_READ = 80
 
 Words = Sequence[str]
@@ -88,9 +89,7 @@ def _tens(words: Words, i: int) -> Iterator[tuple[str, int]]:
 
 
 def _hundred(words: Words, i: int) -> Iterator[tuple[str, int]]:
-    digit, after = HEARD_DIGITS.get(words[i], 0), words[i + 2:i + 3]
-    if digit and list(words[i + 1:i + 2]) == ["hundred"] and not (after and (after[0] in HEARD_DIGITS or after[0] in _NUMBER_WORDS)):
+    digit, after = HEARD_DIGITS.get(words[i], 0), words[i + 1:i + 3]
+    if digit and after and after[0] == "hundred" and not _NUMBER_WORDS.intersection(after[1:]):
         yield f"{digit}00", i + 2
 
-
-_NUMBER_WORDS = {*TEENS, *TENS, *_FIGURES, *REPEATS, "and"}

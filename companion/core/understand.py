@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from companion.core.grammar import Choice, Expr, Free, Listen, Maybe, Number, Phrase, Reading, Sequence, Spelling, Unit
-from companion.core.numbers import Words, read_number, say_number
+from companion.core.numbers import NUMERAL, read_number, say_number
 from companion.core.sentences import sentences as sentences
 from companion.core.spelling import read_spelling
 from companion.core.words import Word, fold, words
@@ -54,16 +54,16 @@ class _Reader:
         self.words = words(line)
         self.texts = tuple(word.text for word in self.words)
         self.keys = tuple(_key(word.text) for word in self.words)
-        self._memo: dict[tuple[Expr, int], list[_End]] = {}
+        self._memo: dict[tuple[int, int], list[_End]] = {}
 
     def ends(self, expr: Expr, start: int) -> list[_End]:
         """Every place where `expr`, begun at word `start`, may end; the preferred first, each place once."""
-        known = self._memo.get((expr, start))
+        known = self._memo.get((id(expr), start))
         if known is None:
             found: dict[int, _End] = {}
             for end in self._read(expr, start):
                 found.setdefault(end.at, end)
-            known = self._memo[expr, start] = list(found.values())
+            known = self._memo[id(expr), start] = list(found.values())
         return known
 
     def _read(self, expr: Expr, start: int) -> list[_End]:
@@ -99,7 +99,7 @@ class _Reader:
         return ends
 
     def _phrase(self, text: str, start: int) -> list[int]:
-        """Compared without spaces and with numbers in words, so that "x-ray", "x ray" and "xray", "1" and "one" are the same."""
+        """Compared without spaces and with numbers in words: "x-ray" is "x ray" and "xray", "1" is "one"."""
         wanted, at = _phrase_key(text), start
         while wanted and at < len(self.keys) and wanted.startswith(self.keys[at]):
             wanted, at = wanted[len(self.keys[at]):], at + 1
@@ -139,8 +139,8 @@ def _fits(expr: Number, digits: str) -> bool:
 
 def _key(text: str) -> str:
     """A word as phrases compare it: figures in words, no spaces; a hyphen counts for nothing."""
-    if text.replace(".", "", 1).isdecimal() and len(text) < 20 and text.isascii():
-        return say_number(text).replace(" ", "") if text[0] != "." else text
+    if NUMERAL.fullmatch(text):
+        return say_number(text).replace(" ", "")
     return "" if text == "-" else text
 
 

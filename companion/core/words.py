@@ -9,7 +9,7 @@ import re
 from dataclasses import dataclass
 
 MOST_CHARACTERS = 4_000
-MOST_WORDS = 300
+MOST_WORDS = 150
 
 
 @dataclass(frozen=True)
@@ -55,7 +55,7 @@ def british(word: str) -> str:
 
 
 def words(line: str) -> tuple[Word, ...]:
-    """The folded words of `line`; none at all if it is longer than any answer (300 words)."""
+    """The folded words of `line`; none at all if it is longer than any answer (150 words)."""
     if len(line) > MOST_CHARACTERS:
         return ()
     found = tuple(_word(line, piece) for piece in _PIECE.finditer(line) if piece.lastgroup != "blank")

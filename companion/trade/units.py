@@ -35,7 +35,7 @@ class Unit:
     many: str
     """Spoken after anything else."""
     heard: tuple[str, ...]
-    """Every spoken form, the usual one first, in British and American spelling; letters said singly are spaced ("n m")."""
+    """Every spoken form, the usual one first, British and American; letters said singly are spaced ("n m")."""
     typed: tuple[str, ...] = ()
     """Further forms met only in writing ("lbf.ft"). Spaces, points and hyphens never matter."""
     offset: Fraction = Fraction(0)
@@ -96,7 +96,8 @@ _TABLE = (
           "r p m|revs per minute|revs a minute|revs|revolutions a minute", "rev/min|1/min"),
     _unit("km/h", "speed", Fraction(1_000, 3_600), "kilometre per hour", "kilometres per hour",
           "kilometres an hour|k p h|kilometre an hour", "kmh|km h|kph"),
-    _unit("mph", "speed", Fraction("1609.344") / 3_600, "mile per hour", "miles per hour", "miles an hour|m p h|mile an hour"),
+    _unit("mph", "speed", Fraction("1609.344") / 3_600, "mile per hour", "miles per hour",
+          "miles an hour|m p h|mile an hour"),
     _unit("min", "time", 60, "minute", "minutes", "", "min|mins"),
     _unit("s", "time", 1, "second", "seconds", "", "s|sec|secs"),
     _unit("h", "time", 3_600, "hour", "hours", "", "h|hr|hrs"),
@@ -137,7 +138,7 @@ def same_quantity(symbol: str) -> tuple[str, ...]:
 
 
 def convert(value: Decimal, from_symbol: str, to_symbol: str) -> Decimal:
-    """`value` in another unit: exact where the result ends within 60 digits, else right to 60 digits. Never rounded further.
+    """`value` in another unit: exact where the result ends within 60 digits, else right to 60 digits.
 
     Temperatures are readings, not differences. Raises BadInput across quantities, or beyond 30 digits either side.
     """
@@ -161,18 +162,18 @@ def say_unit(symbol: str, digits: str) -> str:
 
 
 def key(form: str) -> str:
-    """A spoken or written form with all that never matters taken away: "Foot-Pounds" and "foot pounds" are "footpounds"."""
+    """A form without all that never matters: "Foot-Pounds" and "foot pounds" are "footpounds"."""
     return "".join(c for c in form.lower() if c.isalnum() or c in "°%")
 
 
 def settle(form: str, like: str) -> str | None:
-    """The unit that `form` ("degrees", with or without "?") means for a value in `like`, or None where it must be asked."""
+    """The unit that `form` ("degrees", also "?degrees") means for a value in `like`, or None where it must be asked."""
     symbol = forms(same_quantity(like)).get(key(form))
     return None if symbol is None or symbol.startswith("?") else symbol
 
 
 def meanings(form: str, like: str) -> tuple[str, ...]:
-    """What an ambiguous `form` ("pounds", with or without "?") may mean for a value in `like`, to be asked."""
+    """What an ambiguous `form` ("pounds", also "?pounds") may mean for a value in `like`, to be asked."""
     return tuple(s for s in AMBIGUOUS.get(form.lstrip("?"), ()) if s in same_quantity(like))
 
 
@@ -184,6 +185,7 @@ def forms(symbols: tuple[str, ...]) -> dict[str, str]:
     table = {key(form): s for s in reversed(symbols) for form in (*unit(s).heard, *unit(s).typed, s)}
     for form, meant in AMBIGUOUS.items():
         live = [s for s in meant if s in symbols]
-        if live and (len(live) > 1 or key(form) not in {key(h) for h in (*UNITS[live[0]].heard, *UNITS[live[0]].typed)}):
+        settled = len(live) == 1 and table.get(key(form)) == live[0]
+        if live and not settled:
             table[key(form)] = "?" + form
     return table
