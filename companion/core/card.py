@@ -1,0 +1,49 @@
+"""The job card: its text in, its values out, or every fault of it in one error.
+
+`card_text` reads the text, `card_form` is the written form, `card_build` makes the values (`card_values`), and
+`card_checks`, `card_limits`, `card_flow`, `card_names`, `card_phrases` and `card_words` say what does not hold.
+"""
+from __future__ import annotations
+
+from typing import Iterable
+
+from companion.core.card_build import build
+from companion.core.card_repair import read_form
+from companion.core.card_text import Fault, read_tree
+from companion.core.card_values import (
+    END, Affirm, Answer, Card, Caution, ChoiceOf, Clock, CodesOf, CountOf, Cylinders, Done, Item, MakesSafe, Nothing,
+    RunOf, SpellingOf, Step, ValueOf, WaitOf)
+from companion.errors import BadInput
+
+__all__ = ["END", "Affirm", "Answer", "Card", "CardErrors", "Caution", "ChoiceOf", "Clock", "CodesOf", "CountOf",
+           "Cylinders", "Done", "Item", "MakesSafe", "Nothing", "RunOf", "SpellingOf", "Step", "ValueOf", "WaitOf",
+           "load_card"]
+
+_MOST_SHOWN = 100
+
+
+class CardErrors(BadInput):
+    """A job card cannot be used. `faults` are in the order of their lines; `errors` are whole messages."""
+
+    def __init__(self, where: str, faults: Iterable[Fault]) -> None:
+        self.faults = tuple(sorted(set(faults)))
+        self.errors = tuple(f"{where}:{fault.line}: {fault.text}" for fault in self.faults)
+        super().__init__(where, "a job card must have no faults")
+
+    def sentence(self) -> str:
+        """One message a line; a flood is cut short."""
+        more = len(self.errors) - _MOST_SHOWN
+        return "\n".join(self.errors[:_MOST_SHOWN] + ((f"… and {more} more faults",) if more > 0 else ()))
+
+
+def load_card(text: str, where: str) -> Card:
+    """The card written in `text`; `where` names it in messages.
+
+    Raises CardErrors with every fault that one pass can find."""
+    tree = read_tree(text)
+    form = None
+    if tree.value is not None:
+        form, unsure = read_form(tree)
+    if form is None or tree.faults:
+        raise CardErrors(where, tree.faults)
+    return build(form, tree, where, text)

@@ -1,0 +1,246 @@
+"""A job card as the job uses it: flat, frozen values. `core.card.load_card` makes them; nothing here reads text.
+
+Figures are `Decimal`, times are whole milliseconds, "" stands for "none given" in texts.
+"""
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from decimal import Decimal
+from functools import cached_property
+from typing import Optional, Union
+
+END = "end"
+"""The target that ends the job."""
+
+
+@dataclass(frozen=True)
+class Done:
+    """"done" or "next"."""
+
+
+@dataclass(frozen=True)
+class Affirm:
+    """"affirm" or "negative"."""
+
+
+@dataclass(frozen=True)
+class Nothing:
+    """The words are only said; the step ends with them."""
+
+
+@dataclass(frozen=True)
+class ChoiceOf:
+    """One of several phrases."""
+
+    options: tuple[str, ...]
+    name: str
+    """How the record calls it."""
+
+
+@dataclass(frozen=True)
+class ValueOf:
+    """A measured value. A limit of None is open on that side; both None: recorded only."""
+
+    name: str
+    unit: str
+    """A key of `trade.units.UNITS`."""
+    low: Optional[Decimal] = None
+    high: Optional[Decimal] = None
+    """Nominal and tolerance are folded into `low` and `high`."""
+    nominal: Optional[Decimal] = None
+    tolerance: Optional[Decimal] = None
+    decimals: int = 0
+    """Digits after the point that the reading should have."""
+    reasons: tuple[str, ...] = ()
+    """What may be said as the reason for a value outside."""
+
+
+@dataclass(frozen=True)
+class CountOf:
+    """How many there are, against how many there must be."""
+
+    name: str
+    must_be: int
+
+
+@dataclass(frozen=True)
+class CodesOf:
+    """Fault codes one after the other; perhaps none."""
+
+    name: str
+
+
+@dataclass(frozen=True)
+class SpellingOf:
+    """Letters and digits, spelled: from `least` to `most` of them."""
+
+    name: str
+    least: int
+    most: int
+
+
+@dataclass(frozen=True)
+class WaitOf:
+    """The step ends when that clock does."""
+
+    clock: str
+
+
+@dataclass(frozen=True)
+class RunOf:
+    """A clock during which a question is asked again and again."""
+
+    clock: str
+    ask: str
+    every_ms: int
+    within_ms: int
+    """Silence this long after the question is the answer "silence"."""
+    good: tuple[str, ...]
+    """Answers that let the run go on."""
+    bad: tuple[str, ...]
+    """Answers that end it; each has its branch in `Step.then`."""
+    silence: str
+    """The step to go to when nothing is answered."""
+
+
+Answer = Union[Done, Affirm, Nothing, ChoiceOf, ValueOf, CountOf, CodesOf, SpellingOf, WaitOf, RunOf]
+
+
+@dataclass(frozen=True)
+class Caution:
+    """Spoken before the act it guards, and acknowledged in its own words."""
+
+    say: str
+    answer: str
+    source: str
+
+
+@dataclass(frozen=True)
+class Clock:
+    """A named clock of the card."""
+
+    kind: str
+    """wait or run."""
+    lasts_ms: int
+    say: str
+    """How it is called aloud, e.g. "the key wait"."""
+    protects: str = ""
+    """person (never ends early) or work (may, with a reason); "" for a run."""
+    kept: str = ""
+    """Asked on resume before time away is credited; "": no time away is credited."""
+    marks: tuple[int, ...] = ()
+    """Milliseconds left at which the time is spoken; falling, each below `lasts_ms`."""
+    reasons: tuple[str, ...] = ()
+    """What may be said as the reason for ending it early."""
+
+
+@dataclass(frozen=True)
+class MakesSafe:
+    """What this step makes safe, and how a resumed job proves that it still is."""
+
+    name: str
+    still: str
+    """The question; affirm proves it."""
+    again: str
+    """The step to go back to on any doubt."""
+
+
+@dataclass(frozen=True)
+class Item:
+    """A tool or a part of the card's lists."""
+
+    name: str
+    count: int = 1
+    one_use: bool = False
+
+
+@dataclass(frozen=True)
+class Cylinders:
+    """How many, and from which end of the engine they are counted."""
+
+    count: int
+    counted_from: str
+
+
+@dataclass(frozen=True)
+class Step:
+    """One act. Steps of a group stand here once for each item."""
+
+    id: str
+    """As on the card, or "name.1" for the first item of a group."""
+    base_id: str
+    """As on the card."""
+    item: str
+    """"cylinder 1", or the entry of the list; "" outside a group."""
+    stage: str
+    say: str
+    """{item} is filled in; the names of earlier answers still stand in braces."""
+    answer: Answer
+    line: int
+    """Where the step begins on the card, from 1."""
+    brief: str = ""
+    detail: str = ""
+    cautions: tuple[str, ...] = ()
+    hazardous: bool = False
+    must: str = ""
+    """make-safe, leak-check, count or ""."""
+    may_leave_open: bool = False
+    closes: str = ""
+    """first start, drive, end or "": every step left open must be done before this one begins."""
+    cannot_undo: bool = False
+    personal: bool = False
+    makes_safe: Optional[MakesSafe] = None
+    ends_safe: tuple[str, ...] = ()
+    starts: tuple[str, ...] = ()
+    then: dict[str, str] = field(default_factory=dict)
+    at_most: int = 0
+    """0: no bound."""
+    after_that: str = ""
+    next: str = ""
+
+
+@dataclass(frozen=True)
+class Card:
+    """A whole job card. `where` names it in messages; `text` is the card as written."""
+
+    id: str
+    title: str
+    version: str
+    practice: bool
+    applies_to: str
+    defers: str
+    emergency: str
+    steps: tuple[Step, ...]
+    minutes: Optional[int] = None
+    cylinders: Optional[Cylinders] = None
+    lists: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    tools: tuple[Item, ...] = ()
+    parts: tuple[Item, ...] = ()
+    reasons: tuple[str, ...] = ()
+    cautions: dict[str, Caution] = field(default_factory=dict)
+    clocks: dict[str, Clock] = field(default_factory=dict)
+    where: str = ""
+    text: str = field(default="", repr=False)
+
+    @cached_property
+    def _places(self) -> dict[str, int]:
+        return {step.id: place for place, step in reversed(list(enumerate(self.steps)))}
+
+    @property
+    def stages(self) -> tuple[str, ...]:
+        """The stages in order."""
+        return tuple(dict.fromkeys(step.stage for step in self.steps))
+
+    def index(self, step_id: str) -> int:
+        """Place of a step among all steps, from 0. KeyError for an unknown id."""
+        return self._places[step_id]
+
+    def step(self, step_id: str) -> Step:
+        """The step of that id. KeyError for an unknown id."""
+        return self.steps[self.index(step_id)]
+
+    def following(self, step_id: str) -> str:
+        """Where the job goes after this step when no branch applies: its `next`, the step below it, or "end"."""
+        place = self.index(step_id)
+        below = self.steps[place + 1].id if place + 1 < len(self.steps) else END
+        return self.steps[place].next or below
