@@ -1,0 +1,128 @@
+"""Where a job stands: one frozen value, made by folding the log's events and by nothing else.
+
+`mode` is worked out from it, never stored, so that it cannot disagree with the rest.
+"""
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import Optional
+
+from companion.core.card import Card, RunOf, Step, WaitOf
+from companion.core.events import Asked, ValueLogged
+
+
+@dataclass(frozen=True)
+class Running:
+    """A clock that runs, or has run out and is not yet used up."""
+
+    name: str
+    kind: str
+    """wait, run or timer."""
+    lasts_ms: int
+    ends_up: int
+    """On the up-clock of the present boot."""
+    marked_ms: int
+    """The last mark spoken, as milliseconds left; starts at lasts_ms."""
+    ended: bool = False
+    used: bool = False
+    """A wait step has passed on it; the next wait step starts it anew."""
+
+    def left(self, up_ms: int) -> int:
+        """Milliseconds left, never below 0."""
+        return 0 if self.ended else max(0, self.ends_up - up_ms)
+
+
+@dataclass(frozen=True)
+class Watch:
+    """The questions of a run: the last one asked, and until when its answer is awaited."""
+
+    number: int = 0
+    asked: bool = False
+    put: bool = False
+    answer_by_up: int = 0
+
+
+@dataclass(frozen=True)
+class Job:
+    """A job at one moment."""
+
+    card: Card
+    brief: bool
+    mechanic: str = ""
+    """Who works, where it was said at the start or on taking over."""
+    at: str = ""
+    """Id of the present step."""
+    begun: bool = False
+    done: bool = False
+    """Finished: the last step has ended."""
+    left: bool = False
+    """Left by "stop job"; only resuming goes on."""
+    cautions: tuple[str, ...] = ()
+    """Still to be acknowledged before the present step's words."""
+    caution_heard: bool = False
+    trail: tuple[str, ...] = ()
+    """Steps begun, in order, for "previous step"."""
+    visits: dict[str, int] = field(default_factory=dict)
+    outcomes: dict[str, str] = field(default_factory=dict)
+    """Step id to outcome; "left open" and "left out" among them."""
+    open: tuple[str, ...] = ()
+    return_to: str = ""
+    """The gate to come back to after a step left open is done."""
+    answers: dict[str, str] = field(default_factory=dict)
+    """The card's names to what was answered, as text for the ear."""
+    value: Optional[ValueLogged] = None
+    """The last value logged."""
+    codes: tuple[str, ...] = ()
+    """Fault codes said so far in the present step."""
+    asked: Optional[Asked] = None
+    failures: int = 0
+    digits: Optional[str] = None
+    """Digits so far when a value is taken digit by digit; None otherwise."""
+    key_offered: bool = False
+    clocks: dict[str, Running] = field(default_factory=dict)
+    watch: Watch = Watch()
+    safeguards: tuple[str, ...] = ()
+    """Names of what the card says makes the place safe now."""
+    proofs: tuple[str, ...] = ()
+    """On resume, still to be asked: "mechanic", "safe:NAME", "clock:NAME"."""
+    doubted: str = ""
+    """On resume: the step to go back to."""
+    away_ms: int = 0
+    paused: bool = False
+    emergency: bool = False
+    last_at_ms: int = 0
+    last_up_ms: int = 0
+
+    @property
+    def step(self) -> Step:
+        """The present step."""
+        return self.card.step(self.at)
+
+    @property
+    def mode(self) -> str:
+        """Which row of the transition table holds now."""
+        if self.done or self.left:
+            return "ended"
+        if self.asked and self.asked.needs:
+            return "assent" if self.asked.needs == "affirm" else self.asked.needs
+        if self.emergency:
+            return "emergency"
+        if self.paused:
+            return "paused"
+        if self.proofs:
+            return "proving"
+        if not self.begun:
+            return "between"
+        if self.cautions:
+            return "caution" if self.caution_heard else "cautioning"
+        if self.digits is not None:
+            return "digits"
+        if isinstance(self.step.answer, WaitOf):
+            return "waiting"
+        if isinstance(self.step.answer, RunOf):
+            return "watching"
+        return "asking"
+
+    def but(self, **changes: object) -> "Job":
+        """A copy with some fields changed."""
+        return replace(self, **changes)  # type: ignore[arg-type]

@@ -1,0 +1,110 @@
+"""Carrying out speech effects: printed, spoken by a player in real time, or spoken while a simulated clock moves."""
+from __future__ import annotations
+
+import sys
+from typing import Callable, Optional, Protocol, TextIO
+
+from companion.core.effects import Effect, Hush, Say, Tone
+from companion.edge.clock import SimulatedClock
+from companion.edge.player import Ended, Player
+
+
+class Mouth(Protocol):
+    def prepare(self, effects: tuple[Effect, ...]) -> None:
+        """Render ahead, while the entry is being written."""
+
+    def carry_out(self, effect: Effect) -> None:
+        """Say, sound or hush. What carries a tag is reported after its last word."""
+
+    def close(self) -> None:
+        """Fall silent."""
+
+
+Report = Callable[[str], None]
+"""Takes the tag of speech whose last word has sounded."""
+
+
+class PrintedMouth:
+    """Writes what would be said, one line each; reading takes no time. Control characters never reach the terminal."""
+
+    def __init__(self, report: Report, out: Optional[TextIO] = None) -> None:
+        self._report, self._out = report, out or sys.stdout
+
+    def prepare(self, effects: tuple[Effect, ...]) -> None:
+        """See `Mouth`: nothing to render."""
+
+    def carry_out(self, effect: Effect) -> None:
+        """See `Mouth`."""
+        if isinstance(effect, Say):
+            print(f"companion: {printable(effect.text)}", file=self._out, flush=True)
+            if effect.tag:
+                self._report(effect.tag)
+
+    def close(self) -> None:
+        """See `Mouth`: nothing sounds."""
+
+
+class SpokenMouth:
+    """Real time: the player's own thread speaks, and `on_end` hears of each ending."""
+
+    def __init__(self, player: Player, shown: Mouth) -> None:
+        self.player, self._shown = player, shown
+
+    def prepare(self, effects: tuple[Effect, ...]) -> None:
+        """See `Mouth`."""
+        for effect in effects:
+            if isinstance(effect, Say):
+                self.player.prepare(effect.text, effect.pace)
+
+    def carry_out(self, effect: Effect) -> None:
+        """See `Mouth`."""
+        self._shown.carry_out(effect)
+        if isinstance(effect, Say):
+            self.player.say(effect.text, effect.tag, effect.pace)
+        elif isinstance(effect, Tone):
+            self.player.tone(effect.kind)
+        elif isinstance(effect, Hush):
+            self.player.hush()
+
+    def close(self) -> None:
+        """See `Mouth`. The last words are spoken to their end."""
+        self.player.wait()
+        self.player.close()
+
+
+class SimulatedMouth:
+    """Simulated time: each utterance moves the clock by its own length."""
+
+    def __init__(self, player: Player, clock: SimulatedClock, report: Report, shown: Mouth) -> None:
+        self.player, self._clock, self._report, self._shown = player, clock, report, shown
+
+    def prepare(self, effects: tuple[Effect, ...]) -> None:
+        """See `Mouth`."""
+        for effect in effects:
+            if isinstance(effect, Say):
+                self.player.prepare(effect.text, effect.pace)
+
+    def carry_out(self, effect: Effect) -> None:
+        """See `Mouth`."""
+        self._shown.carry_out(effect)
+        if isinstance(effect, Say):
+            self._clock.advance(round(1000 * self.player.say_now(effect.text, effect.pace)))
+            if effect.tag:
+                self._report(effect.tag)
+        elif isinstance(effect, Tone):
+            self._clock.advance(round(1000 * self.player.tone_now(effect.kind)))
+
+    def close(self) -> None:
+        """See `Mouth`."""
+        self.player.close()
+
+
+def printable(text: str) -> str:
+    """`text` with every control character replaced, so that no words from outside can steer a terminal."""
+    return "".join(character if character.isprintable() else "\N{REPLACEMENT CHARACTER}" for character in text)
+
+
+def spoken_to_end(ended: Ended, report: Report) -> None:
+    """For a player's `on_end`: only speech that sounded whole counts as spoken to its end."""
+    if ended.tag and ended.text and ended.whole:
+        report(ended.tag)

@@ -1,0 +1,95 @@
+"""Unfinished jobs: finding them, and offering to go on with one."""
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timezone
+from pathlib import Path
+from typing import Iterator, Optional
+
+from companion.core.chain import Chain, replay
+from companion.core.commands import RULES
+from companion.core.effects import Say
+from companion.core.events import Event, JobOpened, StepBegun
+from companion.core.grammar import Listen
+from companion.core.inputs import Heard, Input
+from companion.core.rfc3339 import milliseconds
+from companion.core.understand import understand
+from companion.edge.mouth import Mouth
+from companion.errors import CompanionError
+
+_YES_OR_NO = Listen((RULES["affirm"], RULES["negative"]))
+
+
+@dataclass(frozen=True)
+class Found:
+    """A log whose job is not finished."""
+
+    path: Path
+    card_name: str
+    begun: str
+    """RFC 3339."""
+    step: str
+
+
+def look(path: Path) -> Optional[Found]:
+    """What stands in a log, without holding it; None where the job is finished or nothing was begun.
+
+    Raises BadEvidence where the chain does not hold.
+    """
+    chain = Chain(str(path))
+    opened, begun, step = None, "", ""
+    with open(path, "rb") as file:
+        for entry in replay(file, {}, chain):
+            if isinstance(entry.event, JobOpened):
+                opened, begun = entry.event, entry.at
+            elif isinstance(entry.event, StepBegun):
+                step = entry.event.step
+    return None if opened is None or chain.finished else Found(path, opened.card_name, begun, step)
+
+
+def unfinished(folder: Path, card_name: str) -> Optional[Found]:
+    """The newest unfinished job on this card in `folder`; a log that cannot be read is passed over."""
+    return next((found for found in _looked(folder) if found.card_name == card_name), None)
+
+
+def _looked(folder: Path) -> Iterator[Found]:
+    logs = [path for path in folder.glob("*.jsonl") if not path.name.endswith(".personal.jsonl")]
+    for path in sorted(logs, key=lambda path: path.stat().st_mtime, reverse=True):
+        try:
+            found = look(path)
+        except (CompanionError, OSError):
+            continue
+        if found is not None:
+            yield found
+
+
+class Offer:
+    """Asks whether to go on with an unfinished job. Driven like a job, by the same ear and mouth."""
+
+    due = None
+    listening = _YES_OR_NO
+
+    def __init__(self, found: Found, mouth: Mouth) -> None:
+        self._mouth = mouth
+        day = datetime.fromtimestamp(milliseconds(found.begun) / 1000, timezone.utc)
+        self._words = (f"An unfinished job was found, begun on {day:%A} at {day:%H} {day:%M} U T C, "
+                       f"at step {found.step.replace('-', ' ').replace('.', ' ')}. Resume it? Affirm, or negative?")
+        self.answer: Optional[bool] = None
+
+    @property
+    def over(self) -> bool:
+        """Whether it was answered."""
+        return self.answer is not None
+
+    def ask(self) -> None:
+        """Speak the question."""
+        self._mouth.carry_out(Say(self._words))
+
+    def take(self, what: Input) -> tuple[Event, ...]:
+        """Anything but a sure yes or no has the question asked again."""
+        reading = understand(_YES_OR_NO, str(what.hearing.words)) if isinstance(what, Heard) and what.sure else None
+        if reading is None:
+            self.ask()
+        else:
+            self.answer = reading.rule == "affirm"
+        return ()
