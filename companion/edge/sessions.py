@@ -6,20 +6,17 @@ over or the inputs come to an end.
 from __future__ import annotations
 
 import queue
-import re
-import sys
 import threading
 import time
-from typing import Iterable, Iterator, Optional, TextIO
+from typing import Iterable, Optional, TextIO
 
-from companion.core.inputs import Input
+from companion.core.inputs import Input, SpokenToEnd
 from companion.core.understand import understand
 from companion.core.commands import RULES
-from companion.core.grammar import Choice, Listen, Phrase, Rule, Sequence
+from companion.core.grammar import Listen, Phrase, Rule, Sequence
 from companion.edge.clock import RealClock, SimulatedClock
-from companion.edge.ear import LivePath
 from companion.edge.loop import Closed, Simulation, guessed, run, typed
-from companion.edge.mouth import Mouth, PrintedMouth, SimulatedMouth, SpokenMouth, printable, spoken_to_end
+from companion.edge.mouth import Mouth, PrintedMouth, SimulatedMouth, SpokenMouth, spoken_to_end
 from companion.edge.player import Player
 from companion.edge.sound import CHUNK, EAR_RATE, Sink, Source
 from companion.edge.voice import Voice
@@ -67,7 +64,7 @@ class TypedSimulation:
 class SoundSimulation:
     """A source of sound on a simulated clock: time passes with the sound, which stands still while the companion speaks."""
 
-    def __init__(self, source: Source, path: LivePath, player: Player, clock: SimulatedClock, shown: TextIO) -> None:
+    def __init__(self, source: Source, path, player: Player, clock: SimulatedClock, shown: TextIO) -> None:
         self.clock, self._path, self._chunks = clock, path, source.chunks()
         self._simulation = Simulation(clock)
         self.mouth: Mouth = SimulatedMouth(player, clock, self._simulation.report, PrintedMouth(_nobody, shown))
@@ -95,7 +92,7 @@ class SoundSimulation:
 class Live:
     """Real time: a thread listens, a thread reads the keyboard, the player's thread speaks, this one decides."""
 
-    def __init__(self, keyboard: Optional[TextIO], source: Optional[Source], path: Optional[LivePath],
+    def __init__(self, keyboard: Optional[TextIO], source: Optional[Source], path,
                  voice: Optional[Voice], sink: Optional[Sink], shown: TextIO, turns: bool = False) -> None:
         self.clock = RealClock()
         self._inbox: queue.Queue = queue.Queue()
@@ -114,7 +111,6 @@ class Live:
         return SpokenMouth(self._player, PrintedMouth(_nobody, shown))
 
     def _report(self, tag: str) -> None:
-        from companion.core.inputs import SpokenToEnd
         self._inbox.put(SpokenToEnd(tag))
 
     def begin(self, worker, first: Input) -> None:

@@ -1,0 +1,51 @@
+"""`companion COMMAND …`: subcommands only; each lives in a module of its own."""
+from __future__ import annotations
+
+import argparse
+import importlib
+import sys
+from typing import Optional, Sequence
+
+from companion import VERSION
+from companion.errors import CompanionError
+
+#: command, module with `add_arguments` and `run`, one line of help
+COMMANDS = (
+    ("job", "companion.edge.job", "work a job card, spoken or typed; goes on with an unfinished job"),
+    ("demo", "companion.edge.demo", "hear a whole job: a synthetic mechanic works the injector card"),
+    ("check", "companion.edge.check", "check job cards: every error with its line"),
+    ("verify", "companion.office.verify", "check that logs are whole and unchanged"),
+    ("record", "companion.office.record", "a log as a readable page"),
+    ("hear", "companion.edge.hear", "what the ear makes of sound files, one JSON line a file"),
+    ("bench", "companion.edge.bench", "measure hearing, speed and memory on this machine"),
+)
+
+
+def main(argv: Optional[Sequence[str]] = None) -> int:
+    """Run one command. Exit codes: 0 fine, 1 the finding is bad, 2 wrong use."""
+    argv = list(sys.argv[1:] if argv is None else argv)
+    parser = argparse.ArgumentParser(prog="companion", description="A spoken second person for a mechanic who works alone.")
+    parser.add_argument("--version", action="version", version=f"companion {VERSION}")
+    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    for name, module, words in COMMANDS:
+        command = commands.add_parser(name, help=words, description=words[0].upper() + words[1:] + ".")
+        if name in argv:  # the others are not even imported: a command starts fast and needs only its own parts
+            importlib.import_module(module).add_arguments(command)
+    args = parser.parse_args(argv)
+    module = next(module for name, module, _ in COMMANDS if name == args.command)
+    return _run(importlib.import_module(module).run, args)
+
+
+def _run(run, args: argparse.Namespace) -> int:
+    try:
+        return run(args)
+    except CompanionError as error:
+        print(f"companion: {error}", file=sys.stderr)
+        return error.exit_code
+    except BrokenPipeError:
+        sys.stderr.close()
+        return 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())

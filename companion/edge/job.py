@@ -1,0 +1,149 @@
+"""`companion job CARD`: one job, live or typed, new or taken up again."""
+from __future__ import annotations
+
+import argparse
+import sys
+import uuid
+from contextlib import closing
+from datetime import datetime
+from hashlib import sha256
+from pathlib import Path
+from typing import Optional
+
+from companion import VERSION
+from companion.core.card import Card
+from companion.core.effects import Say
+from companion.core.inputs import CameBack, Input, Opened
+from companion.core.journal import public_hex
+from companion.edge.cards import read_card
+from companion.edge.clock import SimulatedClock
+from companion.edge.device import boot_id, device_key, home
+from companion.edge.logfile import LogFile
+from companion.edge.loop import Companion, replayed
+from companion.edge.resumable import Found, Offer, look, unfinished
+from companion.edge.equipment import Equipment
+from companion.errors import BadInput, CompanionError
+
+EXAMPLES = """examples:
+  companion job learning --typed                         answers typed, one a line
+  companion job learning                                 spoken and heard
+  companion job road-wheels --typed --clock simulated    "wait 3 min" lets that much time pass
+  companion job learning --sound-in answers.wav --sound-out spoken.wav
+"""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The options of `companion job`."""
+    parser.epilog, parser.formatter_class = EXAMPLES, argparse.RawDescriptionHelpFormatter
+    parser.add_argument("card", help="a job card's file, or the name of a shipped one")
+    parser.add_argument("--typed", action="store_true", help="answers come from standard input, one a line")
+    parser.add_argument("--clock", choices=("real", "simulated"), default="real",
+                        help='simulated: a typed line "wait 3 min" lets that much time pass; sound passes its own length')
+    parser.add_argument("--log", type=Path, help="the log's file, ending in .jsonl (default: a new one in the jobs folder)")
+    parser.add_argument("--sound-in", type=Path, metavar="WAV", help="a sound file instead of the microphone; it waits "
+                        "while the companion speaks")
+    parser.add_argument("--sound-out", type=Path, metavar="WAV", help="a sound file instead of the loudspeaker")
+    parser.add_argument("--ear", choices=("embedded", "typed"), help="who listens (default: embedded, typed with --typed)")
+    parser.add_argument("--voice", choices=("auto", "system", "builtin", "none"), default="auto",
+                        help="who speaks; none only prints")
+    parser.add_argument("--brief", action="store_true", help="shorter words for whoever knows the job; cautions stay whole")
+    parser.add_argument("--mechanic", default="", metavar="NAME", help="who works; kept beside the log, never in it")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Work the job. 0: done or left by "stop job"; 1: the inputs ended before the job."""
+    card = read_card(args.card)
+    typed = args.typed or args.ear == "typed"
+    if typed and args.sound_in:
+        raise BadInput("--typed", "must stand without --sound-in", do="Leave one of them out")
+    session = Equipment(args, typed).session()
+    with closing(session.mouth):
+        opened = _open(args, card, session, session.ear)
+        if opened is None:
+            return 1
+        log, companion, first = opened
+        with log:
+            return _work(session, companion, first)
+
+
+def _work(session, companion: Companion, first: Input) -> int:
+    print(f"log: {companion.log.path}", file=sys.stderr)
+    try:
+        session.begin(companion, first)
+        closed = session.drive(companion)
+    except KeyboardInterrupt:
+        closed = "the keyboard"
+    if companion.over:
+        return 0
+    fault = getattr(closed, "fault", None)
+    if fault is not None:
+        session.mouth.carry_out(Say("I can no longer hear you. The job is kept. Open it again to go on."))
+    print(f"companion: the inputs have ended and the job is not done. Go on with: companion job … --log "
+          f"{companion.log.path}", file=sys.stderr)
+    if isinstance(fault, CompanionError):
+        raise fault
+    return 1
+
+
+# -- the log -----------------------------------------------------------------------------------------------------------
+
+def _open(args: argparse.Namespace, card: Card, session, ear: str) -> Optional[tuple[LogFile, Companion, Input]]:
+    """A new log, or an unfinished one if the mechanic wants to go on with it; None when that was not answered."""
+    found = _found(args.log, card)
+    if found is not None:
+        offer = Offer(found, session.mouth)
+        offer.ask()
+        if session.drive(offer) is not None:
+            return None
+        if offer.answer:
+            return _open_again(args, found.path, session, ear)
+        if args.log:
+            raise BadInput(str(args.log), "holds an unfinished job", do="Give a new name with --log, or resume it")
+    return _open_new(args, card, session, ear)
+
+
+def _found(path: Optional[Path], card: Card) -> Optional[Found]:
+    if path is None:
+        folder = _jobs()
+        return unfinished(folder, card.id) if folder.is_dir() else None
+    if not path.exists():
+        return None
+    found = look(path)
+    if found is None:
+        raise BadInput(str(path), "the job is finished and its log is closed", do="Give a new name with --log")
+    if found.card_name != card.id:
+        raise BadInput(str(path), f"must be a job on the card {card.id}", found.card_name)
+    return found
+
+
+def _jobs() -> Path:
+    return home() / "jobs"
+
+
+def _boot(session) -> str:
+    """Simulated time is never compared with the machine's own, nor with that of another run."""
+    return f"simulated {uuid.uuid4()}" if isinstance(session.clock, SimulatedClock) else boot_id()
+
+
+def _open_new(args: argparse.Namespace, card: Card, session, ear: str) -> tuple[LogFile, Companion, Input]:
+    path = args.log or _new_path(card)
+    key = device_key()
+    log = LogFile.create(path, key)
+    opened = Opened(card_name=card.id, card_text=card.text, card_sha256=sha256(card.text.encode()).hexdigest(),
+                    program=f"companion {VERSION}", boot=_boot(session), key=public_hex(key), ear=ear,
+                    voice=session.voice, brief=args.brief, mechanic=args.mechanic)
+    return log, Companion(log, session.clock, session.mouth), opened
+
+
+def _new_path(card: Card) -> Path:
+    folder = _jobs()
+    folder.mkdir(parents=True, exist_ok=True)
+    return folder / f"{card.id}-{datetime.now():%Y%m%d-%H%M%S}.jsonl"
+
+
+def _open_again(args: argparse.Namespace, path: Path, session, ear: str) -> tuple[LogFile, Companion, Input]:
+    log, entries, torn = LogFile.resume(path, device_key())
+    boots = [entry.event.boot for entry in entries if hasattr(entry.event, "boot")]
+    boot = _boot(session)
+    back = CameBack(boot=boot, same_boot=boots[-1:] == [boot], torn_bytes=len(torn), ear=ear, mechanic=args.mechanic)
+    return log, Companion(log, session.clock, session.mouth, replayed(entries)), back
