@@ -8,7 +8,7 @@ How a number may be said (marked * : common practice, no source):
 - in pairs*: "two fifty" is 250, "six eighty" 680, "nineteen ninety five" 1995, "sixteen oh five" 1605;
 - as on the radio (ICAO Annex 10): "one two thousand" is 12000, "fife", "niner", "decimal";
 - after the point digit by digit ("seven point five zero" is 7.50) or as one pair* ("seven point twenty five" is 7.25);
-- "point nine" is 0.9, "seven and a half"* 7.5; "minus" or "plus" may come first ("negative" is the answer no, not a sign).
+- "point nine" is 0.9, "seven and a half"* 7.5; "minus" or "plus" may come first ("negative" is the answer no).
 Refused rather than guessed: "hundred" without a count (a word may have been lost), "two five hundred", "1,6", "3/4".
 """
 from __future__ import annotations
@@ -67,7 +67,7 @@ def parse_number(line: str) -> str | None:
 def say_number(digits: str) -> str:
     """Decimal digits in words: "7.50" is "seven point five zero", "1600" "one thousand six hundred".
 
-    A whole part of more than six digits is said digit by digit. Raises BadInput for anything but digits, point and minus.
+    A whole part of more than six digits is said digit by digit. Raises BadInput for anything but decimal digits.
     """
     minus, whole, fraction = _parts(digits)
     said = _say_whole(int(whole)) if len(whole) <= 6 else _say_each(whole)
@@ -81,7 +81,7 @@ def say_digits(digits: str) -> str:
 
 
 def sounds_alike(digits: str) -> bool:
-    """Whether a word in it is easily taken for another (fifteen, fifty; twelve, twenty): read such a one back by digits too."""
+    """Whether a word of it is easily taken for another (fifteen, fifty; twelve, twenty): read it back by digits too."""
     said = say_number(digits).split()
     alone = [word for word, after in zip(said, [*said[1:], ""]) if DIGITS.get(after, 0) == 0]
     return any(word in TENS or TEENS.get(word, 0) >= 12 for word in alone)

@@ -42,7 +42,7 @@ your Y AO R|zero Z IY R OW|zulu Z UW L UW
 """
 _LETTERS = """
 b B IY|c S IY|d D IY|e IY|f EH F|g JH IY|h EY CH|i AY|j JH EY|k K EY|l EH L|m EH M|n EH N|o OW|p P IY|q K Y UW|r AA R
-s EH S|t T IY|u Y UW|v V IY|w D AH B AH L Y UW|x EH K S|y W AY|z Z EH D
+s EH S|t T IY|u Y UW|v V IY|w D AH B AH L Y UW|x EH K S|y W AY|z Z IY
 """
 _ENTRIES = [entry.split() for entry in (_WORDS + _LETTERS).replace("\n", "|").split("|") if entry]
 _TABLE = {word: tuple(sounds) for word, *sounds in _ENTRIES}
@@ -50,7 +50,7 @@ _TABLE = {word: tuple(sounds) for word, *sounds in _ENTRIES}
 _LONG = r"(?=[bcdfgklmnprstvz](?:e|es|ed|er|ers|ing)$)"
 # Spelling (at this place in the word) to sounds; the first that fits is taken.
 _RULES = [(re.compile(spelling), tuple(sounds.split())) for spelling, sounds in (
-    (r"tion", "SH AH N"), (r"ssion", "SH AH N"), (r"sion", "ZH AH N"), (r"ture\b", "CH ER"),
+    (r"a(?=tion)", "EY"), (r"tion", "SH AH N"), (r"ssion", "SH AH N"), (r"sion", "ZH AH N"), (r"ture\b", "CH ER"),
     (r"tious|cious", "SH AH S"), (r"cial|tial", "SH AH L"), (r"ough", "AO"), (r"augh", "AO"), (r"eigh", "EY"),
     (r"igh", "AY"), (r"tch", "CH"), (r"dge?(?=e|$)", "JH"), (r"ck", "K"), (r"sch", "S K"), (r"ch(?=r|l)", "K"),
     (r"ch", "CH"), (r"sh", "SH"), (r"th", "TH"), (r"ph", "F"), (r"wh", "W"), (r"\bgh", "G"), (r"gh", ""),
@@ -69,7 +69,8 @@ _RULES = [(re.compile(spelling), tuple(sounds.split())) for spelling, sounds in 
     (r"ie|ei|ey", "IY"), (r"oa|oe", "OW"), (r"al(?=[kd]|l\b)", "AO L"),
     (r"olt", "OW L T"), (r"old", "OW L D"), (r"oll\b", "OW L"),
     (r"ind\b", "AY N D"), (r"ild\b", "AY L D"), (r"a(?=[bcdfgpt]le)", "EY"), (r"i(?=[bcdfgpt]le|al)", "AY"),
-    (r"u(?=[bcdfgpt]le)", "UW"), (r"a" + _LONG, "EY"), (r"e" + _LONG.replace("|er|ers", ""), "IY"),
+    (r"u(?=[bcdfgpt]le)", "UW"), (r"(?<=..[^aeiou])en(?=\b|ed\b)", "AH N"),
+    (r"a" + _LONG, "EY"), (r"e" + _LONG.replace("|er|ers", ""), "IY"),
     (r"i" + _LONG, "AY"), (r"o" + _LONG, "OW"), (r"u" + _LONG, "UW"), (r"y" + _LONG, "AY"),
     (r"\bcon(?=[dft])|\bcom(?=[mp])", "K AX N"), (r"some", "S AH M"), (r"(?<=[^aeiou])le\b", "AH L"),
     (r"(?<=[^aeiou])re\b", "ER"), (r"(?<=.)age\b", "IH JH"), (r"(?<=..)ate\b", "EY T"), (r"\b(?<!.)y", "Y"),

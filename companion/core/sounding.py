@@ -25,10 +25,10 @@ _LOST_ENDING = 0.75
 _VOWEL_WEIGHT = 1.5
 _WEAK_VOWEL_WEIGHT = 0.7
 
-_PAIRS = ("B D|B P|D T|T G|Z S|V Z|M N|JH K|P T|F S|K G|N NG|JH CH|F TH|F V|TH DH|TH S|SH CH|SH S|SH ZH|V DH|B V|P K|T K"
-          "|L W|R W")
-_VOWEL_PAIRS = "IH IY|AA AH|AH AO|AE EH|UH UW|IH EH|OW AO|AH UH|ER AX|AH AX|IH AX|AE AX|EH AX|AW AA|AY AA|OY AO|EY EH|AH AE"
-_CONFUSABLE = {frozenset(pair.split()) for pair in (_PAIRS + "|" + _VOWEL_PAIRS).split("|")}
+_PUBLISHED = "B D|B P|D T|T G|Z S|V Z|M N|JH K|P T|F S"
+_CONSONANTS = "K G|N NG|JH CH|F TH|F V|TH DH|TH S|SH CH|SH S|SH ZH|V DH|B V|P K|T K|L W|R W"
+_VOWELS = "IH IY|AA AH|AH AO|AE EH|UH UW|IH EH|OW AO|AH UH|ER AX|AH AX|IH AX|AE AX|EH AX|AW AA|AY AA|OY AO|EY EH|AH AE"
+_CONFUSABLE = {frozenset(pair.split()) for pair in "|".join((_PUBLISHED, _CONSONANTS, _VOWELS)).split("|")}
 _KINDS = tuple(frozenset(kind.split()) for kind in (
     "M N NG", "P B T D K G CH JH", "F V TH DH S Z SH ZH HH", "L R W Y", " ".join(VOWELS)))
 

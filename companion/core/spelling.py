@@ -69,7 +69,7 @@ def _steps(words: Words, i: int) -> Iterator[tuple[str, int]]:
     """What may be read at place `i`, the longest first."""
     yield from _hundred(words, i)
     pair = " ".join(words[i:i + 2])
-    if pair in HEARD:
+    if " " in pair and pair in HEARD:
         yield HEARD[pair], i + 2
     times = REPEATS.get(words[i], 0)
     if times and i + 1 < len(words) and HEARD.get(words[i + 1], "-").isalnum():
@@ -85,7 +85,9 @@ def _tens(words: Words, i: int) -> Iterator[tuple[str, int]]:
         yield str(TEENS[word]), i + 1
     if word in TENS:
         ones = HEARD_DIGITS.get(after[0], 0) if after else 0
-        yield str(TENS[word] + ones), i + (2 if ones else 1)
+        if ones:
+            yield str(TENS[word] + ones), i + 2
+        yield str(TENS[word]), i + 1
 
 
 def _hundred(words: Words, i: int) -> Iterator[tuple[str, int]]:

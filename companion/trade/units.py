@@ -17,8 +17,9 @@ _INCH = Fraction("0.0254")
 _FOOT = Fraction("0.3048")
 _ZERO_CELSIUS = Fraction("273.15")
 
-_EXACT = Context(prec=60)
-_MOST_DIGITS = 30
+_MOST_DIGITS = 60
+_LARGEST_POWER = 30
+_EXACT = Context(prec=_MOST_DIGITS)
 
 
 @dataclass(frozen=True)
@@ -140,20 +141,28 @@ def same_quantity(symbol: str) -> tuple[str, ...]:
 def convert(value: Decimal, from_symbol: str, to_symbol: str) -> Decimal:
     """`value` in another unit: exact where the result ends within 60 digits, else right to 60 digits.
 
-    Temperatures are readings, not differences. Raises BadInput across quantities, or beyond 30 digits either side.
+    Temperatures are readings, not differences. Raises BadInput across quantities, or for a number no tool could show.
     """
     source, target = unit(from_symbol), unit(to_symbol)
     if source.quantity != target.quantity:
         raise BadInput("unit", f"must measure {target.quantity} like {to_symbol}", f"{from_symbol} ({source.quantity})")
-    if not value.is_finite() or abs(value.adjusted()) > _MOST_DIGITS or len(value.as_tuple().digits) > _MOST_DIGITS:
-        raise BadInput("value", f"must be a number of at most {_MOST_DIGITS} digits", str(value)[:40])
+    _check(value)
     exact = (Fraction(value) * source.factor + source.offset - target.offset) / target.factor
     return _EXACT.divide(Decimal(exact.numerator), Decimal(exact.denominator))
 
 
 def resolve(value: Decimal, decimals: int) -> Decimal:
-    """`value` rounded to `decimals` digits after the point, half to even (ISO 80000-1 rule A, from memory)."""
+    """`value` rounded to `decimals` digits after the point, half to even (ISO 80000-1 rule A, from memory).
+
+    Raises BadInput for a number no tool could show.
+    """
+    _check(value)
     return value.quantize(Decimal(1).scaleb(-decimals), rounding=ROUND_HALF_EVEN, context=_EXACT)
+
+
+def _check(value: Decimal) -> None:
+    if not value.is_finite() or abs(value.adjusted()) > _LARGEST_POWER or len(value.as_tuple().digits) > _MOST_DIGITS:
+        raise BadInput("value", f"must be a number of at most {_MOST_DIGITS} digits", str(value)[:40])
 
 
 def say_unit(symbol: str, digits: str) -> str:
