@@ -1,11 +1,13 @@
 """The shipped job cards: they load, they hold every stage of the job, and they keep the order that keeps people whole."""
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
 
-from companion.core.card import Card, RunOf, SpellingOf, Step, ValueOf, WaitOf
+from companion.core.card import Affirm, Card, ChoiceOf, CodesOf, Done, RunOf, SpellingOf, Step, ValueOf, WaitOf
+from companion.core.numbers import say_number
 from companion.edge.cards import read_card
 
 FOLDER = Path(__file__).parent.parent / "checklists"
@@ -74,7 +76,7 @@ STAGES = {
     "refit": ("run-stop", "covers"),
     "let the controller relearn": ("clear-codes", "learning-key-out", "learning-rest", "learning-start", "learning-idle",
                                    "learned"),
-    "road test": ("return-time", "ready-to-drive", "set-off", "on-the-road", "parked", "complaint-after"),
+    "road test": ("return-time", "ready-to-drive", "set-off", "back", "drive-whole", "parked", "complaint-after"),
     "look for leaks again while hot": ("hot-look",),
     "show which codes are gone": ("stored-after", "pending-after", "permanent-after", "codes-verdict"),
     "hand over": ("old-parts", "hand-over-words", "sign-off"),
@@ -161,7 +163,7 @@ ORDER = (
     ("tools-before-drive", "set-off", "tools counted before the drive", PRACTICE),
     ("rags-before-drive", "set-off", "rags counted before the drive", PRACTICE),
     ("covers", "set-off", "nothing loose on the road", PRACTICE),
-    ("on-the-road", "hot-look", "the second look is a hot one", PRACTICE),
+    ("drive-whole", "hot-look", "the second look is a hot one", PRACTICE),
     ("hot-look", "stored-after", "dry before the codes are read", PRACTICE),
     ("clear-codes", "stored-after", "what is read at the end came after the clearing", PRACTICE),
     ("set-off", "stored-after", "codes are read again after the drive", PRACTICE),
@@ -178,22 +180,49 @@ def test_a_safe_order(earlier: str, later: str, why: str, source: str, injector:
 
 
 def reached(loaded: Card, start: str, without: str = "") -> set[str]:
-    """Every step a job can come to from `start` without passing `without`."""
+    """Every step a job can come to from `start` without passing `without`.
+
+    A bound's way out (`after_that`) is open only where the job can come to the bounded step again."""
+    spent: set[str] = set()
+    while True:
+        seen = closure(loaded, [start], without, spent)
+        more = {step_id for step_id in seen - spent if loaded.step(step_id).after_that
+                and step_id in closure(loaded, ways_on(loaded.step(step_id), loaded), without, spent)}
+        if not more:
+            return seen
+        spent |= more
+
+
+def closure(loaded: Card, waiting: list[str], without: str, spent: set[str]) -> set[str]:
+    """Every step reached from `waiting`; of the bounded steps only those in `spent` lead where their bound leads."""
     seen: set[str] = set()
-    waiting = [start]
     while waiting:
         step_id = waiting.pop()
         if step_id not in seen and step_id not in ("end", without):
             seen.add(step_id)
-            waiting += ways_on(loaded, loaded.step(step_id))
+            waiting += ways_on(loaded.step(step_id), loaded) + [loaded.step(step_id).after_that] * (step_id in spent)
     return seen
 
 
-def ways_on(loaded: Card, step: Step) -> list[str]:
-    ways = [*step.then.values(), step.after_that, step.next or loaded.following(step.id)]
+def ways_on(step: Step, loaded: Card) -> list[str]:
+    """Where a step's answers lead, its bound left aside."""
+    ways = list(step.then.values())
     if isinstance(step.answer, RunOf):
         ways.append(step.answer.silence)
-    return [way for way in ways if way]
+    if not set(outcomes(step)) <= set(step.then):
+        ways.append(step.next or loaded.following(step.id))
+    return ways
+
+
+def outcomes(step: Step) -> tuple[str, ...]:
+    """The outcomes that a step's answer can have."""
+    answer = step.answer
+    if isinstance(answer, ChoiceOf):
+        return answer.options
+    if isinstance(answer, RunOf):
+        return ("good", *answer.bad)
+    two = {Affirm: ("affirm", "negative"), ValueOf: ("inside", "outside"), CodesOf: ("none", "some")}
+    return two.get(type(answer), ("done",))
 
 
 # (start, gate, target): from start, no way leads to target but through gate. Order in the file alone cannot show this,
@@ -220,6 +249,7 @@ GATES = (
     ("leak-engine-off", "leak-pressure", "leak-where"),
     ("leak-engine-off", "leak-key-held", "leak-where"),
     ("leak-engine-off", "leak-run", "covers"),
+    ("leak-engine-off", "leak-run", "run-stop"),
     ("leak-where", "leak-run", "set-off"),
     ("seat-again", "clamp-by-hand", "clamp-torque"),
     ("seat-again", "new-washer", "clamp-torque"),
@@ -247,16 +277,26 @@ def test_a_leak_goes_first_to_engine_off(injector: Card) -> None:
     for step_id in ("leak-run", "hot-look"):
         step = injector.step(step_id)
         assert isinstance(step.answer, RunOf)
+        assert set(step.answer.bad) == set(step.then)
         assert {step.then[bad] for bad in step.answer.bad} | {step.answer.silence} == {"leak-engine-off"}
         assert len(step.answer.bad) == 3
 
 
-def test_every_way_ends(injector: Card, wheels: Card) -> None:
+@pytest.mark.parametrize("name", CARDS)
+def test_every_way_ends(name: str) -> None:
     """From every step the end can be reached, so that nobody is left in the middle of a card."""
-    for loaded in (injector, wheels):
-        for step in loaded.steps:
-            ends = [s for s in reached(loaded, step.id) if "end" in ways_on(loaded, loaded.step(s))]
-            assert ends, step.id
+    loaded = card(name)
+    last = {step.id for step in loaded.steps if "end" in ways_on(step, loaded)}
+    assert all(last & reached(loaded, step.id) for step in loaded.steps)
+
+
+def test_every_stop_leaves_the_van_safe(injector: Card) -> None:
+    """Every way that ends before signing off passes the key, the tag and the hand-over as unfinished."""
+    last = {step.id for step in injector.steps if "end" in ways_on(step, injector)}
+    assert last == {"sign-off", "hand-over-unfinished"}
+    for stop in ("stop-unopened", "stop-unfinished", "sprayed"):
+        assert "tagged" in reached(injector, stop)
+        assert "hand-over-unfinished" not in reached(injector, stop, without="tagged")
 
 
 @pytest.mark.parametrize("name", CARDS)
@@ -296,7 +336,7 @@ MUSTS = {
                   "leak-wait", "leak-pressure", "leak-key-held", "stop-unfinished"),
     "leak-check": ("first-look", "leak-run", "hot-look"),
     "count": ("tools-out", "caps-out", "plugs-out", "rags-out", "caps-on", "washer-out", "new-washer", "tools-back",
-              "caps-back", "plugs-back", "rags-back", "tools-before-drive", "rags-before-drive", "tools-at-end", "rags-at-end"),
+              "caps-back", "plugs-back", "rags-back", "tools-before-drive", "rags-before-drive", "tools-at-end"),
 }
 
 
@@ -313,7 +353,7 @@ def test_what_is_counted_out_is_counted_back(injector: Card) -> None:
 
     assert must_be("tools-out") == sum(tool.count for tool in injector.tools)
     for out, *back in (("tools-out", "tools-back", "tools-before-drive", "tools-at-end"), ("caps-out", "caps-on", "caps-back"),
-                       ("plugs-out", "plugs-back"), ("rags-out", "rags-back", "rags-before-drive", "rags-at-end")):
+                       ("plugs-out", "plugs-back"), ("rags-out", "rags-back", "rags-before-drive")):
         assert {must_be(step_id) for step_id in back} == {must_be(out)}
 
 
@@ -355,16 +395,26 @@ def test_emergency_words(injector: Card) -> None:
 
 @pytest.mark.parametrize("name", CARDS)
 def test_a_spoken_order_never_holds_the_unsafe_act(name: str) -> None:
-    """No step says "do not", "don't" or "never" before an act: half-heard, it would be the unsafe act."""
+    """No step says "do not", "don't", "never" or "avoid" before an act: half-heard, it would be the unsafe act."""
     for step in card(name).steps:
-        for text in (step.say, step.brief, step.detail):
-            assert not {"do not", "don't", "never", "avoid"} & {word for word in ("do not", "don't", "never", "avoid")
-                                                                if word in (text or "").lower()}, step.id
+        heard = " ".join((step.say, step.brief, step.detail)).lower()
+        assert not re.search(r"\b(do not|don't|never|avoid)\b", heard), step.id
+
+
+@pytest.mark.parametrize("name", CARDS)
+def test_a_torque_is_said_before_the_pull(name: str) -> None:
+    """The words of a tightening step hold the very figure that the answer is checked against."""
+    for step in card(name).steps:
+        if isinstance(step.answer, ValueOf) and step.answer.unit in ("N·m", "°"):
+            assert say_number(str(step.answer.nominal)) in step.say, step.id
 
 
 def test_the_road_is_silent(injector: Card) -> None:
-    """On the drive nothing is asked: no run, no marks, and a return time agreed before (common practice, no source)."""
-    assert isinstance(injector.step("on-the-road").answer, WaitOf)
+    """On the road nothing is asked and no mark is spoken: after setting off, the card waits for the mechanic's own word
+    that the van is parked, and a return time was agreed before (common practice, no source)."""
+    back = injector.step(injector.following("set-off"))
+    assert isinstance(back.answer, Done) and "parked" in back.say and not back.cautions
+    assert injector.step("set-off").starts == ("drive",)
     assert injector.clocks["drive"].marks == ()
     assert isinstance(injector.step("return-time").answer, ValueOf)
 
