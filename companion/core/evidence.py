@@ -6,7 +6,7 @@ as reading a dozen lines. Where that one fails, or a line is bad, the seals befo
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Callable, Container, Iterable, Iterator, Optional
+from typing import Any, Callable, Container, Iterable, Optional
 
 from companion.core.chain import BadLine, BadLink, Chain
 from companion.core.journal import closing_seal, digest, parse, seal_holds
@@ -76,12 +76,10 @@ class _Reading:
                         self.check_seal()
             if not self.chain.n and not self.chain.torn:
                 raise BadLine(self.chain.where, 1, "the first line must be job_opened", "an empty file")
-        except BadLink as error:
-            self.bad = _culprit(self.chain, piece, next(pieces, b"")) or error
         except BadLine as error:
-            self.bad = error
+            self.bad = _earlier(self.chain, error, piece, next(pieces, b"")) or error
 
-    def note(self, line: dict) -> None:
+    def note(self, line: dict[str, Any]) -> None:
         if line["at"] < self.at and len(self.clock_steps) < 100:
             self.clock_steps.append(self.chain.n)
         self.at = line["at"]
@@ -111,18 +109,27 @@ class _Reading:
                       tuple(self.clock_steps), (self.present, self.absent))
 
 
-def _culprit(chain: Chain, piece: bytes, follower: bytes) -> Optional[BadLine]:
-    """Which of two lines that do not fit was changed. The line before, if something vouches for the later one: its own
-    seal, or the line that follows it. None blames the later one."""
-    if chain.sealed is chain.last and chain.seal_holds():
+def _earlier(chain: Chain, error: BadLine, piece: bytes, follower: bytes) -> Optional[BadLine]:
+    """Where the line `piece` does not fit: whether the line before it is the bad one. None blames `piece`.
+
+    The line before is, if something vouches for `piece`: its own seal, or the line that follows it; unless something
+    vouches for the line before itself.
+    """
+    line, after = _object(piece), _object(follower).get("prev")
+    takes_its_place = chain.n and (line.get("n"), line.get("prev")) == (chain.n - 1, chain.last["prev"])
+    if not (isinstance(error, BadLink) or takes_its_place and digest(piece) != chain.prev):
         return None
-    if seal_holds(parse(piece), chain.opened["key"]) or _prev(follower) == digest(piece):
-        return BadLine(chain.where, chain.n, f"must be as it was when line {chain.n + 1} was written after it")
+    if after == chain.prev or chain.sealed is chain.last and chain.seal_holds():
+        return None
+    if after == digest(piece) or seal_holds(line, chain.opened["key"]):
+        return BadLine(chain.where, chain.n, f"must be as it was when line {chain.n + 1} was written"
+                       + ("; it was put in before it" if takes_its_place else " after it"))
     return None
 
 
-def _prev(piece: bytes) -> str:
+def _object(piece: bytes) -> dict[str, Any]:
+    """The object on a line, {} where there is none."""
     try:
-        return str(parse(piece)["prev"])
-    except (ValueError, KeyError, TypeError):
-        return ""
+        return parse(piece)
+    except ValueError:
+        return {}

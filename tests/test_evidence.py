@@ -1,0 +1,126 @@
+"""Tampering: every change to a log is found, and the first bad line named."""
+from __future__ import annotations
+
+import io
+
+import pytest
+
+from companion.core.evidence import Report, examine
+from companion.core.events import JobLeft, StepBegun, StepEnded
+from companion.core.journal import closing_seal, digest
+from logmaker import KEY, OTHER_KEY, objects, opened, rewritten, small, value, written
+
+LINES = written(small())
+OTHER = written(small(text="7.51"))
+LONG = written([opened(), *(event for _ in range(4) for event in (StepBegun(), value(), StepEnded())), JobLeft()])
+
+
+def examined(lines) -> Report:
+    text = lines if isinstance(lines, bytes) else b"".join(lines)
+    return examine(lambda: io.BytesIO(text))
+
+
+def first_bad(lines) -> int:
+    """The first bad line from 1, or 0."""
+    report = examined(lines)
+    return report.bad.line if report.bad else report.entries + 1 if report.torn else 0
+
+
+def test_the_made_logs_hold():
+    """What the tests below change is good before."""
+    for lines in (LINES, OTHER, LONG):
+        report = examined(lines)
+        assert report.holds and report.entries == len(lines) and not report.unsealed
+    assert examined(LINES).closing_seal == closing_seal(digest(LINES[-1])) and not examined(LONG).finished
+
+
+def test_every_flipped_bit_is_found_in_its_line():
+    """Each bit of each byte of a finished log is flipped: `verify` names the line that holds it. None is missed."""
+    text = bytearray(b"".join(LINES))
+    line, wrong = 1, []
+    for place in range(len(text)):
+        newline = text[place] == 0x0A
+        for bit in range(8):
+            text[place] ^= 1 << bit
+            if first_bad(bytes(text)) != line:
+                wrong.append((place, bit))
+            text[place] ^= 1 << bit
+        line += newline
+    assert wrong == [] and line == len(LINES) + 1
+
+
+@pytest.mark.parametrize("lines", [LINES, LONG], ids=["finished", "unfinished"])
+def test_every_line_dropped_repeated_swapped_or_put_in_is_found(lines):
+    """Each act at each line is found at that line. A dropped last line only makes the log shorter and unfinished."""
+    for n in range(len(lines)):
+        dropped = lines[:n] + lines[n + 1:]
+        assert first_bad(dropped) == (n + 1 if n + 1 < len(lines) else 0) and not examined(dropped).finished
+        assert first_bad(lines[:n + 1] + lines[n:]) == n + 2
+        for other in range(n + 1, len(lines)):
+            swapped = [*lines]
+            swapped[n], swapped[other] = lines[other], lines[n]
+            assert first_bad(swapped) == n + 1
+        for strange in (*OTHER, b"\n", b"{}\n", b"junk\n"):
+            if n and strange not in lines:
+                assert first_bad(lines[:n] + [strange] + lines[n:]) == n + 1
+
+
+def test_a_cut_at_every_byte_is_found():
+    """A cut within a line names that line. A cut between lines leaves an unfinished log without a closing seal."""
+    text = b"".join(LINES)
+    ends = {sum(map(len, LINES[:n])): n for n in range(1, len(LINES) + 1)}
+    for cut in range(1, len(text)):
+        report = examined(text[:cut])
+        whole = text[:cut].count(b"\n")
+        assert report.entries == whole and not report.finished and report.closing_seal == ""
+        assert report.holds == (cut in ends) and first_bad(text[:cut]) == (0 if cut in ends else whole + 1)
+    assert first_bad(b"") == 1
+
+
+def test_a_line_changed_with_the_chain_made_to_fit_is_found_by_the_next_seal():
+    """Without the device's key, a rewritten line is caught by the seal after it, and the good part before is known."""
+    for n in range(1, len(LONG) - 1):
+        changed = objects(LONG)
+        if changed[n]["event"] == "sealed":
+            continue
+        changed[n]["step"] += "!"
+        report = examined(rewritten(changed, key=None))
+        assert report.bad and report.entries <= n < report.bad.line and changed[report.bad.line - 1]["event"] == "sealed"
+        assert not any(line["event"] == "sealed" for line in changed[n:report.bad.line - 1])
+        assert f"something since line {report.entries + 1}" in report.bad.why
+
+
+def test_two_logs_of_one_device_spliced_are_found():
+    """The front of one log and the back of another do not fit at any place; one of the two lines there is named."""
+    for n in range(2, len(LINES)):
+        if OTHER[n - 1] != LINES[n - 1]:
+            assert first_bad(LINES[:n] + OTHER[n:]) in (n, n + 1)
+
+
+def test_a_seal_of_another_device_is_found():
+    """The card and the steps may be copied, but not the signature."""
+    changed = rewritten(objects(LINES), key=OTHER_KEY)
+    assert first_bad(changed) == 5 and examined(changed).entries == 0
+    forged = objects(LINES)
+    forged[0]["data"]["key"] = opened(OTHER_KEY).key
+    assert first_bad(rewritten(forged, key=KEY)) == 5
+
+
+def test_a_log_written_anew_needs_what_is_held_elsewhere():
+    """A whole rewrite holds by itself; its key, or its closing seal, is another."""
+    anew, same_device = written(small(OTHER_KEY), OTHER_KEY), written(small(text="7.51"))
+    assert examined(anew).holds and examined(anew).key != examined(LINES).key
+    assert examined(same_device).holds and examined(same_device).closing_seal != examined(LINES).closing_seal
+
+
+def test_lines_without_a_seal_are_counted():
+    """What only the chain speaks for is said."""
+    assert [examined(LINES[:n]).unsealed for n in range(1, 8)] == [1, 2, 3, 4, 0, 1, 0]
+
+
+def test_a_stepped_clock_is_noted():
+    """The time of day may step back; the report says where."""
+    lines = objects(LINES)
+    lines[3]["at"] = "2001-01-01T00:00:00.000Z"
+    report = examined(rewritten(lines))
+    assert report.holds and report.clock_steps == (4,)
