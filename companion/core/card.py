@@ -1,13 +1,14 @@
 """The job card: its text in, its values out, or every fault of it in one error.
 
-`card_text` reads the text, `card_form` is the written form, `card_build` makes the values (`card_values`), and
-`card_checks`, `card_limits`, `card_flow`, `card_names`, `card_phrases` and `card_words` say what does not hold.
+`card_text` reads the text, `card_form` is the written form, `card_repair` finds its faults, `card_checks` those of
+meaning, and `card_build` makes the values (`card_values`).
 """
 from __future__ import annotations
 
 from typing import Iterable
 
 from companion.core.card_build import build
+from companion.core.card_checks import meaning_faults
 from companion.core.card_repair import read_form
 from companion.core.card_text import Fault, read_tree
 from companion.core.card_values import (
@@ -41,9 +42,8 @@ def load_card(text: str, where: str) -> Card:
 
     Raises CardErrors with every fault that one pass can find."""
     tree = read_tree(text)
-    form = None
-    if tree.value is not None:
-        form, unsure = read_form(tree)
-    if form is None or tree.faults:
-        raise CardErrors(where, tree.faults)
-    return build(form, tree, where, text)
+    sheet = read_form(tree) if tree.value is not None else None
+    faults = tree.faults + (meaning_faults(sheet) if sheet else [])
+    if sheet is None or faults:
+        raise CardErrors(where, faults)
+    return build(sheet, where, text)

@@ -8,18 +8,20 @@ from typing import Any, Iterator, Optional
 
 from companion.core import card_form as form
 from companion.core import card_values as values
-from companion.core.card_text import Path, Tree
+from companion.core.card_sheet import Sheet
+from companion.core.card_text import Path
 from companion.core.numbers import say_number
 
 _ITEM = "{item}"
 
 
-def build(card: form.CardForm, tree: Tree, where: str, text: str) -> values.Card:
-    """The card's values. `tree` gives the lines."""
+def build(sheet: Sheet, where: str = "", text: str = "") -> values.Card:
+    """The card's values."""
+    card = sheet.form
     head = card.model_dump(include={"id", "title", "version", "practice", "applies_to", "defers", "emergency", "minutes",
                                     "lists", "reasons"})
     return values.Card(
-        **head, where=where, text=text, steps=tuple(_Steps(card, tree).all()),
+        **head, where=where, text=text, steps=tuple(_Steps(sheet).all()),
         cylinders=card.cylinders and values.Cylinders(**card.cylinders.model_dump()),
         tools=_items(card.tools), parts=_items(card.parts),
         cautions={name: values.Caution(**caution.model_dump()) for name, caution in card.cautions.items()},
@@ -54,12 +56,12 @@ def items_of(card: form.CardForm, group: str) -> tuple[tuple[str, str], ...]:
 class _Steps:
     """The steps in order, with groups repeated."""
 
-    def __init__(self, card: form.CardForm, tree: Tree) -> None:
-        self.card, self.tree = card, tree
+    def __init__(self, sheet: Sheet) -> None:
+        self.card, self.tree = sheet.form, sheet.tree
         self.group_of: dict[str, Path] = {}
-        for path, step, group in card.placed_steps():
-            if group:
-                self.group_of.setdefault(step.id, path[:-1])
+        for place in sheet.steps():
+            if place.group:
+                self.group_of.setdefault(place.step.id, place.path[:-1])
 
     def all(self) -> Iterator[values.Step]:
         for s, stage in enumerate(self.card.stages):

@@ -7,10 +7,11 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Iterator, Literal, Optional, Union
 
-from pydantic import BaseModel, ConfigDict, Discriminator, Field, Tag
+from pydantic import BaseModel, ConfigDict, Discriminator, Field, Tag, WithJsonSchema
 
 from companion.core.card_fields import Count, Figure, Flag, Id, Mark, Name, Phrase, Span, Target, Whole, Words
 from companion.core.card_text import Path
+from companion.trade.units import UNITS
 
 ANSWERS = ("done", "affirm", "nothing")
 ANSWER_KEYS = ("choice", "value", "count", "codes", "spelling")
@@ -29,6 +30,11 @@ class Form(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
 
+def _when(key: str, value: Any, needs: str) -> dict[str, Any]:
+    """JSON Schema: where `key` is `value`, `needs` must stand too."""
+    return {"if": {"properties": {key: {"const": value}}, "required": [key]}, "then": {"required": [needs]}}
+
+
 class ChoiceForm(Form):
     choice: Annotated[tuple[Phrase, ...], Field(min_length=2, max_length=12)]
     name: Optional[Name] = None
@@ -40,7 +46,7 @@ class ValueForm(Form):
     model_config = ConfigDict(json_schema_extra={
         "dependentRequired": {"nominal": ["tolerance"], "tolerance": ["nominal"]}})
     value: Name
-    unit: Name
+    unit: Annotated[Name, WithJsonSchema({"enum": list(UNITS)})]
     low: Optional[Figure] = None
     high: Optional[Figure] = None
     nominal: Optional[Figure] = None
@@ -97,7 +103,8 @@ class MakesSafeForm(Form):
 class StepForm(Form):
     model_config = ConfigDict(json_schema_extra={
         "oneOf": [{"required": ["answer", "say"]}, {"required": ["run", "say"]}, {"required": ["wait"]}],
-        "dependentRequired": {"hazardous": ["cautions"], "at_most": ["after_that"], "after_that": ["at_most"]}})
+        "dependentRequired": {"at_most": ["after_that"], "after_that": ["at_most"]},
+        **_when("hazardous", True, "cautions")})
     id: Id
     say: Optional[Words] = None
     brief: Optional[Words] = None
@@ -148,6 +155,7 @@ class CautionForm(Form):
 
 
 class ClockForm(Form):
+    model_config = ConfigDict(json_schema_extra=_when("kind", "wait", "protects"))
     kind: Literal["wait", "run"]
     lasts: Span
     say: Name
@@ -169,7 +177,7 @@ class CylindersForm(Form):
 
 
 class CardForm(Form):
-    card: Literal["1"] = Field(json_schema_extra={"enum": [1, "1"]})
+    card: Annotated[Literal["1"], WithJsonSchema({"enum": [1, "1"]})]
     id: Id
     title: Name
     version: Name

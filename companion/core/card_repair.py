@@ -13,6 +13,7 @@ from pydantic_core import ErrorDetails
 
 from companion.core.card_faults import fault_of, known_keys, misspelt_answer, nearest, path_of
 from companion.core.card_form import CardForm
+from companion.core.card_sheet import Sheet
 from companion.core.card_text import Path, Tree
 
 _ROUNDS = 5
@@ -29,19 +30,19 @@ _BLANK = {name: {key: _STAND_INS[key] for key in keys.split()}
 _BEYOND_REPAIR = ("stages", "steps", "for_each", "cautions", "clocks", "lists")
 
 
-def read_form(tree: Tree) -> tuple[Optional[CardForm], set[Path]]:
-    """The form of a card, and the paths of steps that are unsure. Faults of form are added to `tree.faults`.
+def read_form(tree: Tree) -> Optional[Sheet]:
+    """The form of a card. Faults of form are added to `tree.faults`.
 
     None if so little is sound that checks of meaning would only mislead."""
     unsure: set[Path] = set()
     for _ in range(_ROUNDS):
         try:
-            return CardForm.model_validate(tree.value), unsure
+            return Sheet(CardForm.model_validate(tree.value), tree, frozenset(unsure))
         except ValidationError as error:
             errors = error.errors(include_url=False)
         if not _mend(errors[:_MOST_FAULTS], tree, unsure) or len(errors) > _MOST_FAULTS:
             break
-    return None, unsure
+    return None
 
 
 def _mend(errors: list[ErrorDetails], tree: Tree, unsure: set[Path]) -> bool:

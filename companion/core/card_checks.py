@@ -1,0 +1,26 @@
+"""Every check of meaning, in one place."""
+from __future__ import annotations
+
+from itertools import chain
+
+from companion.core.card_acts import act_faults
+from companion.core.card_build import build
+from companion.core.card_flow import flow_faults
+from companion.core.card_limits import limit_faults, size_faults
+from companion.core.card_names import name_faults
+from companion.core.card_phrases import phrase_faults
+from companion.core.card_refs import reference_faults
+from companion.core.card_sheet import Sheet
+from companion.core.card_text import Fault
+from companion.core.card_words import word_faults
+
+
+def meaning_faults(sheet: Sheet) -> list[Fault]:
+    """What does not hold on a card whose form could be read. A card too large to unfold is checked as written only."""
+    too_large = list(size_faults(sheet))
+    written = chain(reference_faults(sheet), act_faults(sheet), limit_faults(sheet), phrase_faults(sheet),
+                    word_faults(sheet))
+    if too_large:
+        return [*too_large, *written]
+    card = build(sheet)
+    return [*written, *flow_faults(card), *name_faults(card)]

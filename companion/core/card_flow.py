@@ -1,0 +1,124 @@
+"""The ways through a card: every step can be reached, every loop ends, every open step is closed, every name is known.
+
+A loop may only go round a bounded number of times. Once all its bounded steps (`at_most`) are used up, such a step only
+leads on to its `after_that`; so a card is endless exactly if there is a loop in the graph in which bounded steps have
+no other way out.
+"""
+from __future__ import annotations
+
+from graphlib import CycleError, TopologicalSorter
+from typing import Iterable, Iterator
+
+from companion.core.card_text import Fault
+from companion.core.card_values import (
+    END, Affirm, Card, ChoiceOf, CodesOf, CountOf, Done, RunOf, Step, ValueOf)
+
+Ways = dict[str, tuple[str, ...]]
+_MOST_LOOPS = 10
+
+
+def flow_faults(card: Card) -> Iterator[Fault]:
+    """Faults of the whole; targets that lead nowhere are passed over (`card_refs` finds them)."""
+    known = {step.id for step in card.steps}
+    ways = {step.id: tuple(to for to in ways_on(card, step) if to in known) for step in card.steps}
+    doubts = {step.id: (*ways[step.id], *([step.makes_safe.again] if step.makes_safe else ())) for step in card.steps}
+    reached = _reached(card.steps[0].id, doubts)
+    yield from _unreachable(card, reached)
+    yield from _endless(card, {name: to for name, to in ways.items() if name in reached})
+    yield from _never_closed(card)
+
+
+def ways_on(card: Card, step: Step) -> tuple[str, ...]:
+    """Where the job may go from a step: its branches, and the step that follows unless every answer has a branch."""
+    silence = (step.answer.silence,) if isinstance(step.answer, RunOf) else ()
+    bound = (step.after_that,) if step.at_most and step.after_that else ()
+    answers = _answers(step)
+    follows = () if answers and all(answer in step.then for answer in answers) else (card.following(step.id),)
+    return (*follows, *step.then.values(), *silence, *bound)
+
+
+def _answers(step: Step) -> tuple[str, ...]:
+    """Everything that can be the outcome of a step; () if it has but one."""
+    answer = step.answer
+    if isinstance(answer, ChoiceOf):
+        return answer.options
+    if isinstance(answer, RunOf):
+        return answer.good + answer.bad
+    if isinstance(answer, CountOf):
+        return ("right",) if step.must else ("right", "wrong")
+    if isinstance(answer, ValueOf):
+        return ("inside", "outside")
+    return {Done: ("done",), Affirm: ("affirm", "negative"), CodesOf: ("none", "some")}.get(type(answer), ())
+
+
+def _reached(start: str, ways: Ways) -> set[str]:
+    reached, ahead = {start}, [start]
+    while ahead:
+        new = [to for to in ways.get(ahead.pop(), ()) if to not in reached]
+        reached.update(new)
+        ahead += new
+    return reached
+
+
+def _unreachable(card: Card, reached: set[str]) -> Iterator[Fault]:
+    """The first step of each stretch that no way leads to; what only follows it is not named again."""
+    before = True
+    for step in card.steps:
+        if step.id not in reached and before:
+            of_item = f" for {step.item}" if step.item else ""
+            yield Fault(step.line, f'every step must be reachable, but no way leads to "{step.base_id}"{of_item}')
+        before = step.id in reached
+
+
+def _endless(card: Card, ways: Ways) -> Iterator[Fault]:
+    bounded = {step.id: step.after_that for step in card.steps if step.at_most and step.after_that}
+    worn = {name: (bounded[name],) if name in bounded else to for name, to in ways.items()}
+    for _ in range(_MOST_LOOPS):
+        loop = _a_loop(worn)
+        if not loop:
+            return
+        yield _loop_fault(card, loop, [name for name in loop if name in bounded])
+        worn = {name: to for name, to in worn.items() if name not in loop}
+
+
+def _a_loop(ways: Ways) -> list[str]:
+    """The steps of one loop in the order of the job, the earliest on the card first; [] if there is none."""
+    try:
+        TopologicalSorter({name: set(to) & set(ways) for name, to in ways.items()}).prepare()
+        return []
+    except CycleError as error:
+        loop = error.args[1][:0:-1]
+    order = {name: place for place, name in enumerate(ways)}
+    first = loop.index(min(loop, key=order.__getitem__))
+    return loop[first:] + loop[:first]
+
+
+def _loop_fault(card: Card, loop: list[str], bounded: list[str]) -> Fault:
+    shown = loop if len(loop) <= 6 else loop[:3] + ["…"] + loop[-2:]
+    way = " → ".join(card.step(name).base_id if name != "…" else name for name in (*shown, loop[0]))
+    if bounded:
+        return Fault(card.step(bounded[0]).line, f"after_that must lead out of its loop, but {way} goes round for ever")
+    return Fault(card.step(loop[0]).line, f"a loop must hold a step with at_most, but {way} has none")
+
+
+def _never_closed(card: Card) -> Iterator[Fault]:
+    last_gate = max((place for place, step in enumerate(card.steps) if step.closes), default=-1)
+    for place, step in enumerate(card.steps):
+        if step.may_leave_open and place >= last_gate:
+            yield Fault(step.line, "a step that may be left open must have a later step with closes, but none follows")
+
+
+def reached_with(card: Card, gains: dict[str, Iterable[str]]) -> dict[str, frozenset[str]]:
+    """For each reachable step: what every way to it has gained. `gains` says what each step adds once it is answered."""
+    known = {step.id for step in card.steps}
+    had: dict[str, frozenset[str]] = {card.steps[0].id: frozenset()}
+    ahead = [card.steps[0].id]
+    while ahead:
+        name = ahead.pop()
+        gained = had[name] | frozenset(gains.get(name, ()))
+        for to in ways_on(card, card.step(name)):
+            after = gained & had[to] if to in had else gained
+            if to in known and to != END and (to not in had or after != had[to]):
+                had[to] = after
+                ahead.append(to)
+    return had
