@@ -5,6 +5,7 @@ from typing import Callable
 
 from companion.core import events as ev
 from companion.core.answering import ask_spelling, confirm_done, confirm_spelling, count, judge, plain, value
+from companion.core.asides import take_up
 from companion.core.card import CountOf
 from companion.core.draft import Draft
 from companion.core.flow import end_step, go_on
@@ -37,6 +38,7 @@ def affirm(draft: Draft, reading: Reading, again: Callable[[Draft, Reading], Non
     """"affirm": what was asked about happens. `again` decides a doubted act as if it had been heard surely."""
     asked = draft.job.asked
     draft.add(ev.Settled, about=asked.about, answer="affirm")
+    draft.heard = asked.heard or draft.heard  # the act carries its own words, not the "affirm"
     if asked.about == "doubt":
         again(draft, slots_of(asked))
     else:
@@ -75,6 +77,11 @@ def _digits(draft: Draft, asked: ev.Asked) -> None:
         judge(draft, digits, answer.unit)
 
 
+def _emergency_over(draft: Draft, asked: ev.Asked) -> None:
+    draft.add(ev.EmergencyEnded)
+    take_up(draft)
+
+
 _AFFIRMED: dict[str, Callable[[Draft, ev.Asked], None]] = {
     "undo": lambda draft, asked: confirm_done(draft),
     "outside": _outside,
@@ -83,7 +90,7 @@ _AFFIRMED: dict[str, Callable[[Draft, ev.Asked], None]] = {
     "stop job": lambda draft, asked: draft.add(ev.JobLeft),
     "spelling": _spelling,
     "digits": _digits,
-    "emergency over": lambda draft, asked: draft.add(ev.EmergencyEnded),
+    "emergency over": _emergency_over,
 }
 
 

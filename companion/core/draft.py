@@ -25,9 +25,9 @@ class Draft:
         return Hearing(Personal(heard.words), heard.score, heard.ear)
 
     def add(self, fact: type[Event], /, **fields: object) -> None:
-        """Add a fact at the present step, with how it was heard."""
+        """Add a fact at the present step, with how it was heard unless it only follows from another."""
         fields.setdefault("step", self.job.at)
-        event = fact(heard=self.heard, **fields)  # type: ignore[arg-type]
+        event = fact(heard=None if fact.follows else self.heard, **fields)  # type: ignore[arg-type]
         self.job = apply(self.job, event, self.now)
         self.events.append(event)
 

@@ -5,7 +5,6 @@ Milliseconds are whole numbers. An event whose class has `seals = True` is follo
 """
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import ClassVar, Optional, Union
@@ -33,16 +32,16 @@ class Hearing:
 
 @dataclass(frozen=True, kw_only=True)
 class Event:
-    """Root of all facts. `step` is the id of the step it belongs to ("" before the first)."""
+    """Root of all facts; in the log `ValueLogged` is "value_logged".
+
+    `step` is the id of the step it belongs to ("" before the first).
+    """
 
     seals: ClassVar[bool] = False
+    follows: ClassVar[bool] = False
+    """Only follows from another event of the same decision, so it does not carry what was heard."""
     step: str = ""
     heard: Optional[Hearing] = None
-
-    @classmethod
-    def name(cls) -> str:
-        """The name in the log: `ValueLogged` is "value_logged"."""
-        return re.sub(r"(?<!^)(?=[A-Z])", "_", cls.__name__).lower()
 
 
 # -- the job -----------------------------------------------------------------------------------------------------------
@@ -90,6 +89,7 @@ class JobLeft(Event):
 class JobEnded(Event):
     """The last step ended. Nothing follows but the seal."""
 
+    follows: ClassVar[bool] = True
     seals: ClassVar[bool] = True
     left_out: tuple[str, ...] = ()
 
@@ -100,6 +100,7 @@ class JobEnded(Event):
 class StepBegun(Event):
     """A step was reached. `how`: next, branch, previous, open (a step left open), gate, resume or again."""
 
+    follows: ClassVar[bool] = True
     how: str = "next"
 
 
@@ -107,6 +108,7 @@ class StepBegun(Event):
 class StepEnded(Event):
     """`outcome` is the branch word: done, affirm, negative, a choice, inside, outside, none, some, right, wrong …"""
 
+    follows: ClassVar[bool] = True
     seals: ClassVar[bool] = True
     outcome: str = "done"
 
@@ -128,6 +130,7 @@ class StepLeftOut(Event):
 class OpenStepsDue(Event):
     """A gate was reached while steps were open; they are done first."""
 
+    follows: ClassVar[bool] = True
     gate: str
     open: tuple[str, ...]
 
@@ -330,6 +333,7 @@ class MarkReached(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class ClockEnded(Event):
+    follows: ClassVar[bool] = True
     seals: ClassVar[bool] = True
     clock: str
     kind: str

@@ -16,6 +16,7 @@ from companion.core.decide import decide
 from companion.core.effects import Effect, Hush, Say
 from companion.core.events import Event, Hearing, JobEnded
 from companion.core.grammar import Listen
+from companion.core.journal import Entry, Sealed
 from companion.core.inputs import Heard, Input, Now, SpokenToEnd, Tick, Unheard
 from companion.core.listen import listen
 from companion.core.rfc3339 import milliseconds, stamp
@@ -95,11 +96,11 @@ def _planned(job: Optional[Job], made: Iterable[Event], now: Now) -> tuple[Job, 
     return job, planned  # type: ignore[return-value]
 
 
-def replayed(entries: Iterable) -> Optional[Job]:
+def replayed(entries: Iterable[Entry]) -> Optional[Job]:
     """The state after a log's entries: the same fold as the live job's."""
     job = None
     for entry in entries:
-        if entry.event.name() != "sealed":
+        if not isinstance(entry.event, Sealed):
             job = apply(job, entry.event, Now(milliseconds(entry.at), entry.up))
     return job
 
