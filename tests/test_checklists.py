@@ -74,12 +74,12 @@ STAGES = {
     "timed leak checks": ("leak-run", "leak-engine-off", "leak-wait", "leak-pressure", "leak-key-held", "leak-where",
                           "union-allowed", "union-retightened", "new-pipe", "return-reseat", "seat-again"),
     "refit": ("run-stop", "covers"),
-    "let the controller relearn": ("clear-codes", "learning-key-out", "learning-rest", "learning-start", "learning-idle",
+    "let the controller relearn": ("ready-to-clear", "clear-codes", "learning-key-out", "learning-rest", "learning-start", "learning-idle",
                                    "learned"),
     "road test": ("return-time", "ready-to-drive", "set-off", "back", "drive-whole", "parked", "complaint-after"),
     "look for leaks again while hot": ("hot-look",),
     "show which codes are gone": ("stored-after", "pending-after", "permanent-after", "codes-verdict"),
-    "hand over": ("old-parts", "hand-over-words", "sign-off"),
+    "hand over": ("old-parts", "hand-over-words", "fuel-warning", "sign-off"),
 }
 
 
@@ -106,6 +106,7 @@ ORDER = (
     ("codes-before", "proof-plug-off", "codes saved before anything is disturbed", PRACTICE),
     ("permanent-before", "proof-plug-off", "codes saved before anything is disturbed", PRACTICE),
     ("freeze-frame", "proof-plug-off", "codes saved before anything is disturbed", PRACTICE),
+    ("ready-to-clear", "clear-codes", "clearing is affirmed before it is done", PRACTICE),
     ("freeze-frame", "clear-codes", "nothing is cleared that has not been saved", PRACTICE),
     ("first-look", "balance-start", "no running beside a leak", HSENI),
     ("balance-stop", "proof-rest", "the injector's charge fades only with the engine off", PRACTICE),
@@ -169,6 +170,7 @@ ORDER = (
     ("set-off", "stored-after", "codes are read again after the drive", PRACTICE),
     ("codes-verdict", "hand-over-words", "the hand-over says what the codes say", PRACTICE),
     ("tools-at-end", "hand-over-words", "tools counted at the end", PRACTICE),
+    ("fuel-warning", "sign-off", "the customer knows what fuel outside means", PRACTICE),
     ("hand-over-words", "sign-off", "the hand-over is the last thing before signing off", PRACTICE),
 )
 
@@ -357,6 +359,12 @@ def test_what_is_counted_out_is_counted_back(injector: Card) -> None:
         assert {must_be(step_id) for step_id in back} == {must_be(out)}
 
 
+def test_what_cannot_be_undone_is_affirmed_first(injector: Card) -> None:
+    """The affirm is asked at the step before the opening and before the clearing, not when it is too late."""
+    asked = {step.id: injector.following(step.id) for step in injector.steps if step.cannot_undo}
+    assert asked == {"cover-union": "crack-union", "ready-to-clear": "clear-codes"}
+
+
 def test_exactly_one_washer(injector: Card) -> None:
     """One washer out, one in (common practice, no source)."""
     assert injector.step("washer-out").answer.must_be == 1  # type: ignore[union-attr]
@@ -406,7 +414,7 @@ def test_a_torque_is_said_before_the_pull(name: str) -> None:
     """The words of a tightening step hold the very figure that the answer is checked against."""
     for step in card(name).steps:
         if isinstance(step.answer, ValueOf) and step.answer.unit in ("N·m", "°"):
-            assert say_number(str(step.answer.nominal)) in step.say, step.id
+            assert say_number(str(step.answer.nominal)) in step.say.replace("-", " "), step.id
 
 
 def test_the_road_is_silent(injector: Card) -> None:
