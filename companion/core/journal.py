@@ -61,8 +61,11 @@ def digest(line: bytes) -> str:
 
 
 def dump(line: Mapping[str, Any]) -> bytes:
-    """A line's object as it is written, newline and all. Raises BadInput where it is too long."""
-    written = rfc8785.dumps(line) + b"\n"
+    """A line's object as it is written, newline and all. Raises BadInput for what no line can hold."""
+    try:
+        written = rfc8785.dumps(line) + b"\n"
+    except rfc8785.CanonicalizationError as error:
+        raise BadInput(str(line["event"]), f"must be text that UTF-8 and numbers that RFC 8785 can hold ({error})") from None
     if len(written) > LONGEST:
         raise BadInput(line["event"], f"must fit a line of {LONGEST} bytes", f"{len(written)} bytes")
     return written

@@ -10,11 +10,11 @@ import os
 import stat
 from functools import partial
 from pathlib import Path
-from typing import Iterator
+from typing import Iterator, Optional
 
 from companion.core.journal import LONGEST
 from companion.edge.lock import lock
-from companion.errors import BadInput
+from companion.errors import BadInput, BrokenMachine
 
 _MODE = os.O_RDWR | os.O_APPEND | getattr(os, "O_CLOEXEC", 0) | getattr(os, "O_BINARY", 0)
 
@@ -23,82 +23,91 @@ class DurableFile:
     """One open, locked file. After any OSError from `append` it is good for `cut_back` and `close` only."""
 
     def __init__(self, path: Path, *, new: bool, mode: int = 0o644) -> None:
-        """Open `path`, which must (`new`) or must not be there yet. Raises BadInput, also where another program holds it."""
+        """Open `path`, which must (`new`) or must not be a new file. Raises BadInput, also where another program holds it;
+        BrokenMachine where the disk fails."""
         self.path = path
         try:
             self._fd = os.open(path, _MODE | (os.O_CREAT | os.O_EXCL if new else 0), mode)
         except FileExistsError:
             raise BadInput(str(path), "must be a new file, and it is there already") from None
         except (OSError, ValueError) as error:
-            raise BadInput(str(path), "must be a file that can be written", _reason(error)) from None
+            raise BadInput(str(path), f"cannot be opened: {getattr(error, 'strerror', None) or error}") from None
         try:
-            if not stat.S_ISREG(os.fstat(self._fd).st_mode):
-                raise BadInput(str(path), "must be a plain file")
-            lock(self._fd, str(path))
-            if new:
-                os.fsync(self._fd)
-                settle_folder(path.parent)
+            self._take_hold(new)
         except BaseException:
             self.close()
             raise
         self.size = os.fstat(self._fd).st_size
-        """Bytes that are acknowledged. What lies beyond is cut before the next bytes are written."""
+        """Bytes that count. What lies beyond is cut by the next `append`."""
+        self._length: Optional[int] = self.size
+        """What the file's length must be, if no other program meddles; None while bytes are being written."""
+
+    def _take_hold(self, new: bool) -> None:
+        if not stat.S_ISREG(os.fstat(self._fd).st_mode):
+            raise BadInput(str(self.path), "must be a plain file")
+        lock(self._fd, str(self.path))
+        if new:
+            try:
+                os.fsync(self._fd)
+                settle_folder(self.path.parent)
+            except OSError as error:
+                raise BrokenMachine(str(self.path), f"cannot be written: {error.strerror}") from None
 
     def lines(self) -> Iterator[bytes]:
-        """Every line from the start, newlines kept, none longer than `LONGEST` and one byte."""
+        """Every line from the start, newlines kept, none longer than `LONGEST` and one byte. Raises OSError."""
         with open(self._fd, "rb", closefd=False) as file:
             file.seek(0)
             yield from iter(partial(file.readline, LONGEST + 1), b"")
 
-    def acknowledge(self, size: int) -> bytes:
-        """Say that only the first `size` bytes count; the bytes beyond them, which the next append will cut."""
+    def beyond(self, size: int) -> bytes:
+        """The bytes after the first `size`, which alone count from now on. Raises OSError."""
+        self.size = size
         with open(self._fd, "rb", closefd=False) as file:
             file.seek(size)
-            beyond = file.read()
-        self.size, self._beyond = size, len(beyond)
-        return beyond
+            return file.read()
 
-    _beyond = 0
+    def append(self, data: bytes, after: int) -> None:
+        """Write `data` after the first `after` bytes, cut what lies beyond them, and wait until all is on the disk.
 
-    def append(self, data: bytes) -> None:
-        """Write `data` and wait until it is on the disk. Raises OSError: then nothing of it counts."""
-        self._must_be_ours()
-        if self._beyond:
-            os.ftruncate(self._fd, self.size)
+        Raises OSError: then nothing of `data` counts. Whoever is interrupted in it may just append again.
+        """
+        found = os.fstat(self._fd)
+        if found.st_nlink == 0:
+            raise OSError(errno.ENOENT, "the file was deleted while in use")
+        if self._length not in (None, found.st_size):
+            raise OSError(errno.EBUSY, "another program changed the file")
+        self._length = None
+        if found.st_size != after:
+            os.ftruncate(self._fd, after)
             os.fsync(self._fd)
-            self._beyond = 0
+        self._write(data)
+        os.fsync(self._fd)
+        self.size = self._length = after + len(data)
+
+    def _write(self, data: bytes) -> None:
         rest = memoryview(data)
         while rest:
             written = os.write(self._fd, rest)
             if not written:
                 raise OSError(errno.EIO, "nothing could be written")
             rest = rest[written:]
-        os.fsync(self._fd)
-        self.size += len(data)
 
     def cut_back(self, size: int) -> None:
         """After a failure: open the file anew and cut it to its first `size` bytes, durably. Raises OSError."""
         fd = os.open(self.path, _MODE)
         try:
+            if not os.path.samestat(os.fstat(fd), os.fstat(self._fd)):
+                raise OSError(errno.EBUSY, "another file lies in its place")
             os.ftruncate(fd, min(size, os.fstat(fd).st_size))
             os.fsync(fd)
         finally:
             os.close(fd)
-        self.size = size
 
     def close(self) -> None:
         """Let the file and its lock go. Harmless when done twice."""
         if self._fd >= 0:
             os.close(self._fd)
         self._fd = -1
-
-    def _must_be_ours(self) -> None:
-        """Bytes written into a file that was deleted or changed by another program would be as good as lost."""
-        found = os.fstat(self._fd)
-        if found.st_nlink == 0:
-            raise OSError(errno.ENOENT, "the file was deleted while in use")
-        if found.st_size != self.size + self._beyond:
-            raise OSError(errno.EBUSY, "another program changed the file")
 
 
 def settle_folder(folder: Path) -> None:
@@ -110,7 +119,3 @@ def settle_folder(folder: Path) -> None:
         os.fsync(fd)
     finally:
         os.close(fd)
-
-
-def _reason(error: Exception) -> str:
-    return getattr(error, "strerror", None) or str(error)

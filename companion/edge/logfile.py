@@ -7,6 +7,7 @@ goes on only through `LogFile.resume`.
 from __future__ import annotations
 
 import secrets
+from contextlib import suppress
 from itertools import islice
 from pathlib import Path
 from typing import Optional, Sequence, Union
@@ -16,7 +17,7 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from companion.core.chain import Chain, replay
 from companion.core.events import Event
 from companion.core.journal import Entry, beside_name, closing_seal, public_hex
-from companion.core.sidecar import Sidecar, dump_sidecar, read_sidecar
+from companion.core.sidecar import dump_sidecar, read_sidecar
 from companion.edge.durable import DurableFile
 from companion.errors import BadEvidence, BadInput, BrokenMachine
 
@@ -58,10 +59,13 @@ class LogFile:
                 beside = DurableFile(_beside(path), new=False)
             chain, entries = _read(file, beside)
             _must_go_on(chain, public_hex(key))
-            return cls(file, beside, key, chain), entries, file.acknowledge(chain.size)
-        except BaseException:
-            for opened in filter(None, (file, beside)):
-                opened.close()
+            return cls(file, beside, key, chain), entries, file.beyond(chain.size)
+        except BaseException as error:
+            file.close()
+            if beside:
+                beside.close()
+            if isinstance(error, OSError):
+                raise BrokenMachine(str(path), f"cannot be read: {error.strerror}") from None
             raise
 
     def append(self, events: Sequence[Event], at: str, up: int) -> list[Entry]:
@@ -72,14 +76,14 @@ class LogFile:
         the disk fails: then none of `events` is logged and this handle is dead.
         """
         if self._why_dead:
-            raise BrokenMachine(str(self.path), "takes no more entries", self._why_dead, "Resume it as a new log file")
+            raise BrokenMachine(str(self.path), f"takes no more entries: {self._why_dead}", do="Resume the job")
         chain = self._chain.copy()
         lines, beside, entries = self._composed(chain, events, at, up)
         before = self._beside.size if self._beside else 0
         try:
             if beside:
                 self._append_beside(beside)
-            self._file.append(lines)
+            self._file.append(lines, after=self._chain.size)
         except (OSError, BadInput) as error:
             raise self._given_up(error, before) from error
         self._chain = chain
@@ -120,7 +124,7 @@ class LogFile:
     def _append_beside(self, data: bytes) -> None:
         if self._beside is None:
             self._beside = DurableFile(_beside(self.path), new=True, mode=0o600)
-        self._beside.append(data)
+        self._beside.append(data, after=self._beside.size)
 
     def _given_up(self, error: Exception, beside: int) -> BrokenMachine:
         """End this handle and leave on the disk what was acknowledged, read again to be sure. What to raise."""
@@ -131,19 +135,16 @@ class LogFile:
                 self._beside.cut_back(beside)
             safe = self._read_again()
         except OSError as second:
-            safe = f"Whether all {self._chain.n} entries are safe could not be checked ({second.strerror or second})"
+            safe = f"Whether all {self._chain.n} entries before are safe could not be checked ({second.strerror})"
         self.close()
-        return BrokenMachine(str(self.path), "must be written to the disk", self._why_dead,
-                             f"{safe}. What was just said is not logged. Make room or change the disk, then resume")
+        return BrokenMachine(str(self.path), f"cannot be written: {self._why_dead}",
+                             do=f"{safe}. What was just said is not logged. Make room, then resume the job")
 
     def _read_again(self) -> str:
         again = Chain(str(self.path))
-        try:
-            with open(self.path, "rb") as file:
-                for piece in file:
-                    again.take(piece)
-        except BadEvidence:
-            pass
+        with open(self.path, "rb") as file, suppress(BadEvidence):
+            for piece in file:
+                again.take(piece)
         if (again.n, again.prev) == (self._chain.n, self._chain.prev):
             return f"All {again.n} entries before are safe"
         return f"Only {again.n} of the {self._chain.n} entries before can still be read"
@@ -167,8 +168,8 @@ def _read(file: DurableFile, beside: Optional[DurableFile]) -> tuple[Chain, list
 def _texts(beside: Optional[DurableFile]) -> dict[str, str]:
     if beside is None:
         return {}
-    sidecar: Sidecar = read_sidecar(beside.lines())
-    beside.acknowledge(beside.size - len(sidecar.torn))
+    sidecar = read_sidecar(beside.lines())
+    beside.size -= len(sidecar.torn)
     return sidecar.texts
 
 
