@@ -74,8 +74,11 @@ class Chain:
 
         None, and `torn` is set, where the newline is missing: such a piece can only be the last. Raises BadLine.
         """
+        self._must_be_open()
         if not piece.endswith(b"\n"):
-            self._tear(piece)
+            if len(piece) > LONGEST:
+                raise self._bad(f"must be at most {LONGEST} bytes long")
+            self.torn = piece
             return None
         try:
             line = parse(piece)
@@ -109,14 +112,12 @@ class Chain:
         """Lines after the last seal, for which only the chain speaks."""
         return self.n - (self.sealed["n"] + 1 if self.sealed else 0)
 
-    def _tear(self, piece: bytes) -> None:
-        if len(piece) > LONGEST:
-            raise self._bad(f"must be at most {LONGEST} bytes long")
+    def _must_be_open(self) -> None:
         if self.finished:
             raise self._bad("nothing may follow the closing seal")
-        self.torn = piece
 
     def _next(self, event: str, step: str, data: dict[str, Any], at: str, up: int) -> dict[str, Any]:
+        self._must_be_open()
         return {"n": self.n, "at": at, "up": up, "event": event, "step": step, "data": data, "prev": self.prev}
 
     def _append(self, line: dict[str, Any], piece: bytes) -> None:
@@ -149,8 +150,6 @@ class Chain:
     def _check_order(self, line: dict[str, Any]) -> None:
         """What may follow what."""
         event = line["event"]
-        if self.finished:
-            raise self._bad("nothing may follow the closing seal")
         if (event == "job_opened") != (self.n == 0):
             raise self._bad("the first line, and no other, must be job_opened", ascii(event[:40]))
         if event == "job_opened":

@@ -16,7 +16,8 @@ import hashlib
 import json
 import re
 from dataclasses import dataclass
-from typing import Any, Mapping
+from functools import partial
+from typing import Any, BinaryIO, Iterator, Mapping
 
 import rfc8785
 from cryptography.exceptions import InvalidSignature
@@ -134,6 +135,11 @@ def canonical(value: Any) -> bytes:
     (Keys are sorted by code point here and by UTF-16 unit in the RFC, which is the same below U+D800.)
     """
     return _again(value).encode("utf-8")
+
+
+def pieces(file: BinaryIO) -> Iterator[bytes]:
+    """The lines of an open log, newlines kept; never more in memory than the longest line allowed and one byte."""
+    return iter(partial(file.readline, LONGEST + 1), b"")
 
 
 def parse(line: bytes) -> dict[str, Any]:

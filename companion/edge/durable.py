@@ -8,11 +8,10 @@ from __future__ import annotations
 import errno
 import os
 import stat
-from functools import partial
 from pathlib import Path
 from typing import Iterator, Optional
 
-from companion.core.journal import LONGEST
+from companion.core.journal import pieces
 from companion.edge.lock import lock
 from companion.errors import BadInput, BrokenMachine
 
@@ -54,10 +53,10 @@ class DurableFile:
                 raise BrokenMachine(str(self.path), f"cannot be written: {error.strerror}") from None
 
     def lines(self) -> Iterator[bytes]:
-        """Every line from the start, newlines kept, none longer than `LONGEST` and one byte. Raises OSError."""
+        """Every line from the start, newlines kept. Raises OSError."""
         with open(self._fd, "rb", closefd=False) as file:
             file.seek(0)
-            yield from iter(partial(file.readline, LONGEST + 1), b"")
+            yield from pieces(file)
 
     def beyond(self, size: int) -> bytes:
         """The bytes after the first `size`, which alone count from now on. Raises OSError."""

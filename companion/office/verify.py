@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any, Iterator
 
 from companion.core.evidence import Report, examine
-from companion.core.journal import LONGEST, beside_name, read_closing_seal
+from companion.core.journal import beside_name, pieces, read_closing_seal
 from companion.core.sidecar import Sidecar, read_sidecar
 from companion.errors import BadInput
 
@@ -120,6 +120,5 @@ def _goes_with(log: str, logs: list[str]) -> bool:
 
 
 def _lines(path: Path) -> Iterator[bytes]:
-    """The lines of a file, newlines kept, never more than one byte above the longest allowed."""
     with open(path, "rb") as file:
-        yield from iter(partial(file.readline, LONGEST + 1), b"")
+        yield from pieces(file)

@@ -1,0 +1,110 @@
+"""`companion verify` as its user meets it."""
+from __future__ import annotations
+
+import argparse
+import json
+from pathlib import Path
+
+import pytest
+
+from companion.core.codec import encode
+from companion.core.events import JobEnded, Personal, TakenOver
+from companion.core.journal import LONGEST, closing_seal, digest
+from companion.core.sidecar import dump_sidecar
+from companion.errors import BadInput
+from companion.office.verify import add_arguments, run
+from logmaker import KEY, OTHER_KEY, objects, opened, rewritten, small, written
+
+LINES = written(small())
+SEAL = closing_seal(digest(LINES[-1]))
+
+
+@pytest.fixture
+def verify(capsys, tmp_path, monkeypatch):
+    """Run the command on files given by name and content; exit code, what was printed, what was complained of."""
+    monkeypatch.chdir(tmp_path)
+
+    def act(*words: str, **files: bytes) -> tuple[int, str, str]:
+        for name, content in files.items():
+            Path(name.replace("_", ".")).write_bytes(content)
+        parser = argparse.ArgumentParser()
+        add_arguments(parser)
+        return (run(parser.parse_args(words)), *capsys.readouterr())
+    return act
+
+
+def test_a_good_log_holds(verify):
+    """Exit 0; the closing seal is shown, and what these checks cannot show is said."""
+    code, out, _ = verify("van.jsonl", van_jsonl=b"".join(LINES))
+    assert code == 0 and out.startswith("van.jsonl: holds. 7 entries, 2 seals, finished\n")
+    assert f"closing seal: {SEAL}" in out and "not checked: whose key" in out and "not checked: without the closing" in out
+
+
+def test_json_is_all_there_is_on_standard_output(verify):
+    """One JSON object a line for each log, whatever is found, unreadable files too."""
+    code, out, err = verify("--json", "van.jsonl", "bad.jsonl", "none.jsonl", van_jsonl=b"".join(LINES),
+                            bad_jsonl=b"".join(LINES).replace(b'"7.50"', b'"7.51"'))
+    good, bad, none = map(json.loads, out.splitlines())
+    assert code == 1 and err == "" and good["holds"] and good["finished"] and good["closing_seal"] == SEAL
+    assert not bad["holds"] and bad["first_bad"] == {
+        "line": 3, "n": 2, "why": "must be as it was when line 4 was written after it"}
+    assert none == {"file": "none.jsonl", "holds": False, "error": "cannot be read: No such file or directory"}
+
+
+@pytest.mark.parametrize("text, code, words", [
+    (b"".join(LINES[:5]), 0, "holds. 5 entries, 1 seals, unfinished"),
+    (b"".join(LINES[:4]), 0, "not checked: lines 1 to 4 have no seal after them yet"),
+    (b"".join(LINES[:4]), 0, "note: the job is unfinished"),
+    (b"".join(LINES)[:-1], 1, "bad: line 7: unfinished: "),
+    (b"", 1, "bad: line 1: the first line must be job_opened, not an empty file"),
+    (b"\x00" * (LONGEST + 2), 1, f"bad: line 1: must be at most {LONGEST} bytes"),
+    (b"\x1b[31mred\n" + b"x" * 100, 1, "bad: line 1: must be one line of JSON"),
+    (b"".join(LINES + LINES[1:2]), 1, "bad: line 8: nothing may follow the closing seal"),
+    (b"".join(rewritten(objects(LINES), OTHER_KEY)), 1, "bad: line 5: the seal must hold; something since line 1"),
+])
+def test_each_finding_is_said_in_words(verify, text, code, words):
+    """The finding, its line and its exit code; nothing from the log can act on a terminal."""
+    found, out, _ = verify("van.jsonl", van_jsonl=text)
+    assert found == code and words in out and "\x1b" not in out
+
+
+def test_the_closing_seal_finds_a_shortened_and_a_rewritten_log(verify):
+    """A cut at each line's end, and another log of the same device, hold by themselves but not against the sheet."""
+    assert verify("van.jsonl", "--seal", SEAL.lower(), van_jsonl=b"".join(LINES))[0] == 0
+    for end in range(1, len(LINES)):
+        assert verify("van.jsonl", van_jsonl=b"".join(LINES[:end]))[0] == 0
+        code, out, _ = verify("van.jsonl", "--seal", SEAL)
+        assert code == 1 and f"the closing seal must be {SEAL}, not missing: the end was cut off" in out
+    code, out, _ = verify("van.jsonl", "--seal", SEAL, van_jsonl=b"".join(written(small(text="7.51"))))
+    assert code == 1 and f"the closing seal must be {SEAL}, not " in out
+
+
+def test_personal_texts_are_checked_where_they_are(verify):
+    """A sidecar beside the log is checked with it; an erased one is counted; a changed one does not hold."""
+    lines = written([opened(), TakenOver(mechanic=Personal("Ann")), JobEnded()])
+    beside = dump_sidecar(encode(TakenOver(mechanic=Personal("Ann")), lambda: bytes(16))[1])
+    assert "personal texts that are erased or kept elsewhere: 1" in verify("van.jsonl", van_jsonl=b"".join(lines))[1]
+    code, out, _ = verify("van.jsonl", "van.personal.jsonl", van_personal_jsonl=beside)
+    assert code == 0 and "personal texts" not in out and out.count("holds") == 1
+    code, out, _ = verify("van.jsonl", van_personal_jsonl=beside.replace(b"Ann", b"Bob"))
+    assert code == 1 and "bad: van.personal.jsonl, line 1: sha256 must be the hash of salt and text" in out
+    code, out, _ = verify("van.jsonl", van_personal_jsonl=beside + b"{")
+    assert code == 1 and "van.personal.jsonl: the last line is unfinished" in out
+
+
+def test_wrong_use(verify, tmp_path):
+    """Exit 2, or the error that the program turns into it: no file, a folder, a seal for two logs, a seal that is none."""
+    assert verify("none.jsonl")[0] == 2 and verify(str(tmp_path))[0] == 2 and verify("a\0b")[0] == 2
+    with pytest.raises(BadInput, match="goes with one log, not 2"):
+        verify("a.jsonl", "b.jsonl", "--seal", SEAL)
+    with pytest.raises(BadInput, match="12 of the letters"):
+        verify("a.jsonl", "--seal", "ABCD")
+    assert verify("none.jsonl", "\x1b[31m.jsonl")[1].count("\x1b") == 0
+
+
+def test_a_stepped_clock_is_a_note_and_no_fault(verify):
+    """The time of day stepped back: said, and exit 0."""
+    lines = objects(LINES)
+    lines[3]["at"] = "2001-01-01T00:00:00.000Z"
+    code, out, _ = verify("van.jsonl", van_jsonl=b"".join(rewritten(lines, KEY)))
+    assert code == 0 and "note: line 4: the time of day had stepped back" in out
