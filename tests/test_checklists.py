@@ -315,7 +315,7 @@ def test_every_hazardous_step_has_its_caution(name: str) -> None:
 HAZARDOUS = {
     "off-traffic": {"traffic"}, "fresh-air": {"fumes", "ignition"}, "first-look": {"injection"},
     "balance-start": {"turning parts", "noise"}, "proof-plug-off": {"drive voltage"}, "proof-start": {"turning parts"},
-    "plug-back": {"drive voltage"}, "driver": {"turning parts"}, "rail-pressure": {"turning parts"},
+    "plug-back": {"drive voltage"}, "driver": {"turning parts"}, 
     "clean-around": {"hot parts"}, "cover-union": {"trapped fuel"}, "crack-union": {"line of fire"},
     "rail-union": {"line of fire"}, "plug-off": {"drive voltage"}, "turn-by-hand": {"turning parts"},
     "charger-on": {"battery"}, "first-start": {"injection", "turning parts"}, "leak-run": {"looking"},
