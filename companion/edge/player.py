@@ -15,10 +15,11 @@ import numpy as np
 
 from companion.edge.sound.sinks import Sink
 from companion.edge.tones import tone
-from companion.edge.voice.base import PAUSE, Voice
-from companion.edge.voice.prerender import Prerender
+from companion.edge.voice.base import Voice
+from companion.edge.voice.prerender import Piece, Prerender
 from companion.errors import BrokenMachine
 
+NEW_VOICE = "The system voice has failed. This is the built-in voice."
 _BLOCK = 0.02
 _REWIND = 0.3
 _LOG = logging.getLogger(__name__)
@@ -41,8 +42,7 @@ class Ended:
 class _Item:
     text: str
     tag: str
-    pause: float
-    pieces: list[Future]  # type: ignore[type-arg]
+    pieces: list[Piece]
     cut: threading.Event = field(default_factory=threading.Event)
     played: int = 0
 
@@ -56,6 +56,7 @@ class Player:
     def __init__(self, voice: Voice, sink: Sink, on_end: Callable[[Ended], None] = lambda ended: None) -> None:
         self._sink, self._on_end = sink, on_end
         self._render = Prerender(voice, sink.rate)
+        self._voice_name = voice.name
         self._line: deque[_Item] = deque()
         self._now: _Item | None = None
         self._change = threading.Condition()
@@ -66,7 +67,7 @@ class Player:
 
     def say(self, text: str, tag: str = "", pace: str = "prose") -> None:
         """Speaks `text` after what is already waiting."""
-        self._add(_Item(text, tag, PAUSE[pace], self._render.pieces(text, pace)), first=False)
+        self._add(_Item(text, tag, self._render.pieces(text, pace)), first=False)
 
     def tone(self, kind: str) -> None:
         """Sounds a tone of `tones.TONES`, before anything that is waiting."""
@@ -115,7 +116,7 @@ class Player:
 
         Not to be mixed with `say` on one player. Raises BrokenMachine if voice or sink fails.
         """
-        return self._play_now(_Item(text, "", PAUSE[pace], self._render.pieces(text, pace)))
+        return self._play_now(_Item(text, "", self._render.pieces(text, pace)))
 
     def tone_now(self, kind: str) -> float:
         """Sounds a tone as `say_now` speaks."""
@@ -127,7 +128,7 @@ class Player:
         with self._change:
             self._open = False
             self._change.notify_all()
-        if self._thread:
+        if self._thread and self._thread is not threading.current_thread():
             self._thread.join()
         self._render.close()
         self._sink.close()
@@ -135,7 +136,7 @@ class Player:
     def _tone_item(self, kind: str) -> _Item:
         sound: Future[np.ndarray] = Future()
         sound.set_result(tone(kind, self._sink.rate))
-        return _Item("", kind, 0.0, [sound])
+        return _Item("", kind, [Piece(0.0, sound)])
 
     def _add(self, item: _Item, first: bool) -> None:
         with self._change:
@@ -175,13 +176,21 @@ class Player:
         return item.played / self._sink.rate
 
     def _play(self, item: _Item) -> None:
-        pause = np.zeros(int(item.pause * self._sink.rate), np.float32)
-        for number, piece in enumerate(item.pieces):
-            sound = self._await(piece, item)
-            self._play_sound(np.concatenate([pause, sound]) if number else sound, item)
+        for piece in item.pieces:
+            sound = self._await(piece.sound, item)
+            if self._render.voice.name != self._voice_name:
+                self._announce(item)
+            self._play_sound(np.zeros(int(piece.pause * self._sink.rate), np.float32), item)
+            self._play_sound(sound, item)
         self._sink.drain(item.cut.is_set)
         if item.cut.is_set():
             self._sink.drop()
+
+    def _announce(self, item: _Item) -> None:
+        """Says that another voice speaks from now on; a change is never silent."""
+        self._voice_name = self._render.voice.name
+        for piece in self._render.pieces(NEW_VOICE):
+            self._play_sound(self._await(piece.sound, item), item)
 
     def _await(self, piece: Future, item: _Item) -> np.ndarray:  # type: ignore[type-arg]
         while not item.cut.is_set():

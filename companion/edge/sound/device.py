@@ -20,7 +20,7 @@ from companion.errors import BrokenMachine
 LOST_AFTER = 2.0
 """Seconds without a sign of life after which a device counts as lost."""
 
-_LATENCY = 0.03
+_LATENCY = 0.05
 _FADE = 0.005
 _STEP = 0.01
 _MOST_BLOCKS = 2_000
@@ -37,8 +37,7 @@ class SpeakerSink:
         self._waiting = 0
         self.starved = 0
         """How often the device found nothing where it should have."""
-        self._stream = _opened(library.OutputStream, "loudspeaker", device=device, samplerate=self.rate, channels=1,
-                               dtype="float32", latency=_LATENCY, callback=self._copy)
+        self._stream = _opened(library.OutputStream, "loudspeaker", device, self.rate, self._copy)
 
     def write(self, samples: np.ndarray) -> None:
         """See `Sink`."""
@@ -73,14 +72,14 @@ class SpeakerSink:
         self._stream.close()
 
     def _copy(self, out: np.ndarray, frames: int, _time: object, status: object) -> None:
-        """PortAudio's callback: the next `frames` samples into `out` (frames, 1), silence where there are none."""
+        """PortAudio's callback: the next `frames` samples into `out` (frames, channels), silence where there are none."""
         self.starved += bool(status)
         done = 0
         with self._room:
             while self._blocks and done < frames:
                 block = self._blocks.popleft()
                 taken = min(len(block), frames - done)
-                out[done:done + taken, 0] = block[:taken]
+                out[done:done + taken] = block[:taken, None]
                 if taken < len(block):
                     self._blocks.appendleft(block[taken:])
                 done += taken
@@ -99,8 +98,7 @@ class MicrophoneSource:
         self.missed = 0
         """Blocks that were lost because nobody took them, or the device gave none."""
         self._resampler = soxr.ResampleStream(rate, EAR_RATE, 1)
-        self._stream = _opened(library.InputStream, "microphone", device=device, samplerate=rate, channels=1,
-                               dtype="float32", latency=_LATENCY, callback=self._copy)
+        self._stream = _opened(library.InputStream, "microphone", device, rate, self._copy)
 
     def chunks(self) -> Iterator[np.ndarray]:
         """See `Source`. Waits for sound; raises BrokenMachine if the device gives none for 2 s."""
@@ -129,7 +127,7 @@ class MicrophoneSource:
     def _copy(self, block: np.ndarray, _frames: int, _time: object, status: object) -> None:
         self.missed += bool(status)
         try:
-            self._heard.put_nowait(block[:, 0].copy())
+            self._heard.put_nowait(block.mean(1))
         except queue.Full:
             self.missed += 1
 
@@ -153,13 +151,17 @@ def _own_rate(library, device: int | str | None, kind: str) -> int:  # type: ign
         raise _missing(name, fault) from fault
 
 
-def _opened(stream_class, name: str, **settings: object):  # type: ignore[no-untyped-def]
-    try:
-        stream = stream_class(**settings)
-        stream.start()
-        return stream
-    except Exception as fault:  # PortAudioError, or ValueError for a device that cannot do this
-        raise _missing(name, fault) from fault
+def _opened(stream_class, name, device, rate, callback):  # type: ignore[no-untyped-def]
+    """A running stream of one channel or, where the device has no such thing, two."""
+    for channels in (1, 2):
+        try:
+            stream = stream_class(device=device, samplerate=rate, channels=channels, dtype="float32", latency=_LATENCY,
+                                  callback=callback)
+            stream.start()
+            return stream
+        except Exception as fault:  # PortAudioError, or ValueError for a device that cannot do this
+            reason = fault
+    raise _missing(name, reason)
 
 
 _TYPED = "Without sound, run the job with --typed"

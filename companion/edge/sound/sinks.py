@@ -1,6 +1,8 @@
 """Sinks that need no device: one that plays nothing, one that writes a WAV file along the job's own clock."""
 from __future__ import annotations
 
+import math
+import struct
 import time
 import wave
 from collections.abc import Callable
@@ -12,9 +14,10 @@ import numpy as np
 from companion.errors import BrokenMachine
 
 Seconds = Callable[[], float]
-AHEAD = 0.06
+AHEAD = 0.04
 """Seconds of sound a sink takes before it is heard: what bounds how soon it can fall silent."""
 _STEP = 0.01
+_FAULTS = (OSError, wave.Error, struct.error)  # the last: more than 4 GB, a day of sound
 
 
 class Sink(Protocol):
@@ -61,8 +64,8 @@ class NullSink:
 class FileSink:
     """A 16-bit WAV file in which each word stands at the second of the job in which it was spoken, silence between.
 
-    `now` gives the seconds since the start of the job. `pause` passes time: the default sleeps, so that a live job goes
-    at its own pace; with a simulated clock give `lambda seconds: None`, and speech that would overlap follows on.
+    `now` gives the seconds since the start of the job. `pause` passes time, so that a live job goes at its own pace; for
+    a simulated clock give one that does nothing: sound is then taken at once, and what would overlap follows on.
     """
 
     def __init__(self, path: str | Path, rate: int = 24_000, now: Seconds | None = None,
@@ -76,22 +79,21 @@ class FileSink:
             self._wave = wave.open(self._file, "wb")
             self._wave.setparams((1, 2, rate, 0, "NONE", ""))
             self._wave.writeframes(b"")
-        except (OSError, wave.Error) as fault:
+        except OSError as fault:
             raise self._broken(fault) from fault
 
     def write(self, samples: np.ndarray) -> None:
         """See `Sink`."""
         self._silence_until(self._now())
         self._append((np.clip(samples, -1, 1) * 32767).astype("<i2").tobytes())
-        if self._left() > AHEAD:
-            self._pause(self._left() - AHEAD)
+        self._pause(max(0.0, self._left() - AHEAD))
 
     def drain(self, stopped: Callable[[], bool]) -> None:
         """See `Sink`. The file is whole after it, even if the program is killed later."""
-        while (before := self._left()) > 0 and not stopped():
-            self._pause(min(_STEP, before))
-            if self._left() >= before:  # a clock that does not run by itself
+        for _ in range(math.ceil(self._left() / _STEP)):
+            if stopped():
                 break
+            self._pause(_STEP)
         try:
             self._file.flush()
         except OSError as fault:
@@ -107,7 +109,7 @@ class FileSink:
             self._silence_until(self._now())
             self._wave.close()
             self._file.close()
-        except (OSError, wave.Error) as fault:
+        except _FAULTS as fault:
             raise self._broken(fault) from fault
 
     def _left(self) -> float:
@@ -123,7 +125,7 @@ class FileSink:
     def _append(self, data: bytes) -> None:
         try:
             self._wave.writeframes(data)
-        except (OSError, wave.Error) as fault:
+        except _FAULTS as fault:
             raise self._broken(fault) from fault
 
     def _broken(self, fault: Exception) -> BrokenMachine:

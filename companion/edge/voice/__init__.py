@@ -3,18 +3,18 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from companion.edge.voice.base import PAUSE, RATE, Voice
+from companion.edge.voice.base import PACES, RATE, Voice
 from companion.edge.voice.builtin import MECHANIC, BuiltinVoice
 from companion.edge.voice.system import FallbackVoice, SystemVoice
 from companion.errors import BadInput, BrokenMachine
 
-__all__ = ["PAUSE", "RATE", "Voice", "load_voice", "mechanic_voice"]
+__all__ = ["PACES", "RATE", "Voice", "load_voice", "mechanic_voice"]
 
 
 def load_voice(prefer: str = "auto", notice: Callable[[str], None] = lambda text: None, speed: float = 1.0) -> Voice:
     """The companion's voice. auto: the system's where it has one, else the built-in; system and builtin insist.
 
-    `notice` gets a sentence if the system voice fails later and the built-in one takes over, which it also says aloud.
+    `notice` gets a sentence if the system voice fails later and the built-in one takes over; the player says it aloud.
     `speed` 1 is 150 to 170 words a minute. Raises BrokenMachine where the wanted voice cannot be had.
     """
     if prefer not in ("auto", "system", "builtin"):

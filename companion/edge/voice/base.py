@@ -1,6 +1,7 @@
 """What a voice is, and the level at which every voice is handed on."""
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Protocol
 
 import numpy as np
@@ -8,8 +9,11 @@ import numpy as np
 RATE = 24_000
 """Samples a second of everything a voice renders."""
 
-PAUSE = {"prose": 0.30, "number": 0.40}
-"""Seconds of silence between two sentences, by pace."""
+PACES = ("prose", "number")
+"""How fast: 150 to 170 words a minute, or slower for what has to be noted."""
+
+_PAUSE = {"prose": 0.30, "number": 0.40}
+_BREATH = 0.12
 
 _ACTIVE = 10 ** (-20 / 20)
 _KNEE, _CEILING = 10 ** (-6 / 20), 10 ** (-3 / 20)
@@ -49,11 +53,17 @@ def active_level(samples: np.ndarray, rate: int) -> float:
     return float(np.sqrt(powers[powers >= powers.max() * 10 ** -2.5].mean()))
 
 
-def join(pieces: list[np.ndarray], pace: str, rate: int = RATE) -> np.ndarray:
-    """Sentences one after the other, with the pause of the pace between them."""
-    pause = np.zeros(int(PAUSE[pace] * rate), np.float32)
-    spaced = [part for piece in pieces for part in (pause, piece)][1:]
-    return np.concatenate(spaced) if spaced else np.zeros(0, np.float32)
+def pauses(parts: list[str], pace: str) -> list[float]:
+    """Seconds of silence before each part of a text: none before the first, a breath after a comma, more after a sentence."""
+    return [0.0, *(_BREATH if part[-1] in ",;:" else _PAUSE[pace] for part in parts[:-1])][:len(parts)]
+
+
+def spoken(parts: list[str], pace: str, render: Callable[[str], np.ndarray]) -> np.ndarray:
+    """The parts of a text one after the other, each through `render` (raw samples at `RATE`) and `finish`."""
+    sounds = [np.zeros(0, np.float32)]
+    for part, pause in zip(parts, pauses(parts, pace)):
+        sounds += [np.zeros(int(pause * RATE), np.float32), finish(render(part), RATE)]
+    return np.concatenate(sounds)
 
 
 def _powers(samples: np.ndarray, rate: int) -> np.ndarray:

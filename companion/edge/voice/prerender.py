@@ -4,17 +4,28 @@ from __future__ import annotations
 import threading
 from collections import OrderedDict, deque
 from concurrent.futures import Future
+from dataclasses import dataclass
 
 import numpy as np
 import soxr
 
-from companion.edge.voice.base import Voice
+from companion.edge.voice.base import Voice, pauses
 from companion.edge.voice.wording import for_voice, sentences
+from companion.errors import BrokenMachine
 
 _MOST_BYTES = 32_000_000
 
 Key = tuple[str, str, str]
-Piece = Future  # of np.ndarray: float32 at the player's rate
+Sound = Future  # of np.ndarray: float32 at the sink's rate
+
+
+@dataclass(frozen=True)
+class Piece:
+    """One sentence of something to be said."""
+
+    pause: float
+    """Seconds of silence before it."""
+    sound: Sound
 
 
 class Prerender:
@@ -22,7 +33,7 @@ class Prerender:
 
     def __init__(self, voice: Voice, rate: int | None = None, most_bytes: int = _MOST_BYTES) -> None:
         self.voice, self.rate, self._most = voice, rate or voice.rate, most_bytes
-        self._cache: OrderedDict[Key, Piece] = OrderedDict()
+        self._cache: OrderedDict[Key, Sound] = OrderedDict()
         self._now: deque[Key] = deque()
         self._later: deque[Key] = deque()
         self._bytes = 0
@@ -31,12 +42,13 @@ class Prerender:
         threading.Thread(target=self._work, name="render", daemon=True).start()
 
     def pieces(self, text: str, pace: str = "prose") -> list[Piece]:
-        """One future for each sentence, in order, to be rendered at once. A future raises what the voice raised."""
-        return self._ask(text, pace, self._now)
+        """The sentences of `text` in order, being rendered. Their sound raises BrokenMachine if the voice fails."""
+        parts = sentences(for_voice(text))
+        return list(map(Piece, pauses(parts, pace), self._ask(parts, pace, self._now)))
 
     def prepare(self, text: str, pace: str = "prose") -> None:
         """Renders `text` when nothing more urgent waits, so that a later `pieces` has it ready."""
-        self._ask(text, pace, self._later)
+        self._ask(sentences(for_voice(text)), pace, self._later)
 
     def postpone(self) -> None:
         """Whatever was wanted now is only wanted later: the speech it belonged to was cut off."""
@@ -50,8 +62,8 @@ class Prerender:
             self._open = False
             self._change.notify()
 
-    def _ask(self, text: str, pace: str, line: deque[Key]) -> list[Piece]:
-        keys = [(self.voice.name, pace, sentence) for sentence in sentences(for_voice(text))]
+    def _ask(self, parts: list[str], pace: str, line: deque[Key]) -> list[Sound]:
+        keys = [(self.voice.name, pace, part) for part in parts]
         with self._change:
             for key in keys:
                 if key not in self._cache:
@@ -77,7 +89,7 @@ class Prerender:
             if piece is not None and not piece.done():
                 self._render(key, piece)
 
-    def _render(self, key: Key, piece: Piece) -> None:
+    def _render(self, key: Key, piece: Sound) -> None:
         try:
             sound = self.voice.render(key[2], key[1])
             if self.rate != self.voice.rate:
@@ -85,7 +97,7 @@ class Prerender:
         except Exception as fault:  # handed to whoever waits for the piece
             with self._change:
                 self._cache.pop(key, None)
-            piece.set_exception(fault)
+            piece.set_exception(fault if isinstance(fault, BrokenMachine) else _mute(fault))
             return
         piece.set_result(sound.astype(np.float32))
         with self._change:
@@ -98,3 +110,7 @@ class Prerender:
             if self._bytes <= self._most:
                 return
             self._bytes -= self._cache.pop(key).result().nbytes
+
+
+def _mute(fault: Exception) -> BrokenMachine:
+    return BrokenMachine("voice", "must be able to speak", repr(fault), "Install the program again")

@@ -19,13 +19,11 @@ import numpy as np
 import soundfile
 import soxr
 
-from companion.edge.voice.base import RATE, Voice, finish, join
+from companion.edge.voice.base import RATE, Voice, spoken
 from companion.edge.voice.wording import for_voice, sentences
 from companion.errors import BrokenMachine
 
-FALLEN_BACK = "The system voice has failed. The built-in voice speaks now."
-
-_WORDS_A_MINUTE = {"prose": 160, "number": 140}
+_WORDS_A_MINUTE = {"prose": 160, "number": 130}
 _START_LIMIT = 10.0
 _LIMIT, _LIMIT_PER_CHARACTER = 3.0, 0.05
 _LOG = logging.getLogger(__name__)
@@ -40,22 +38,37 @@ class SystemVoice:
         """`command` starts the helper; the default is the engine module beside this one."""
         self._factor = speed
         self._folder = tempfile.TemporaryDirectory(prefix="companion-voice-")
-        self._engine = _Helper(command or [sys.executable, str(Path(__file__).with_name("engine.py"))])
-        ready = self._engine.ask(None, _START_LIMIT)
-        self.name = f"system ({ready['voice']})"
+        self._command = command or [sys.executable, str(Path(__file__).with_name("engine.py"))]
+        self.name = f"system ({self._start()})"
 
     def render(self, text: str, pace: str = "prose") -> np.ndarray:
         """See `Voice.render`."""
-        return join([self._sentence(sentence, pace) for sentence in sentences(for_voice(text))], pace)
+        return spoken(sentences(for_voice(text)), pace, lambda part: self._sound(part, pace))
 
     def close(self) -> None:
         """Ends the helper."""
         self._engine.end()
         self._folder.cleanup()
 
-    def _sentence(self, sentence: str, pace: str) -> np.ndarray:
+    def _start(self) -> str:
+        self._engine = _Helper(self._command)
+        return self._engine.ask(None, _START_LIMIT)["voice"]
+
+    def _sound(self, sentence: str, pace: str) -> np.ndarray:
+        """Raw samples. An engine that gives too little may hold the rest back for the next sentence: it is started afresh."""
+        sound = self._ask(sentence, pace)
+        if _plausible(sound, sentence):
+            return sound
+        self._engine.end()
+        self._start()
+        sound = self._ask(sentence, pace)
+        if not _plausible(sound, sentence):
+            raise _broken(f"must speak {len(sentence)} characters", f"{len(sound) / RATE:.1f} s of sound")
+        return sound
+
+    def _ask(self, sentence: str, pace: str) -> np.ndarray:
         path = Path(self._folder.name) / "speech.wav"
-        request = {"text": sentence, "rate": round(_WORDS_A_MINUTE[pace] * self._factor), "path": str(path)}
+        request = {"text": sentence, "rate": _WORDS_A_MINUTE[pace] * self._factor, "path": str(path)}
         self._engine.ask(request, _LIMIT + _LIMIT_PER_CHARACTER * len(sentence))
         try:
             samples, rate = soundfile.read(path, dtype="float32", always_2d=True)
@@ -63,11 +76,14 @@ class SystemVoice:
         except (OSError, soundfile.LibsndfileError) as fault:
             raise _broken("must write the sound it was asked for", str(fault)) from fault
         mono = samples.mean(1)
-        return finish(mono if rate == RATE else soxr.resample(mono, rate, RATE), RATE)
+        return mono if rate == RATE else soxr.resample(mono, rate, RATE)
 
 
 class FallbackVoice:
-    """A system voice with the built-in one behind it: when the first fails, the second says so and goes on for good."""
+    """A system voice with the built-in one behind it: when the first fails, the second goes on for good.
+
+    `name` tells which speaks. `Player` says aloud that it changed; `notice` gets a sentence for the screen.
+    """
 
     rate = RATE
 
@@ -87,9 +103,9 @@ class FallbackVoice:
             return self._voice.render(text, pace)
         except BrokenMachine as fault:
             _LOG.warning("%s", fault)
-            self._notice(f"{FALLEN_BACK} ({fault})")
+            self._notice(f"The built-in voice takes over. {fault}")
             self._voice, self._fallen = self._second(), True
-            return self._voice.render(f"{FALLEN_BACK} {text}", pace)
+            return self._voice.render(text, pace)
 
 
 class _Helper:
@@ -135,6 +151,12 @@ class _Helper:
             for line in lines:
                 self._answers.put(line)
         self._answers.put("")
+
+
+def _plausible(sound: np.ndarray, sentence: str) -> bool:
+    """Whether the sound can be the sentence: speech at half to three times the house rate takes 0.025 to 0.25 s a letter."""
+    letters = sum(c.isalnum() for c in sentence)
+    return bool(np.any(sound)) and 0.025 * letters < len(sound) / RATE < 3 + 0.25 * letters
 
 
 def _broken(must: str, found: str) -> BrokenMachine:

@@ -12,7 +12,7 @@ from companion.core.numbers import say_digits, say_number
 from companion.core.spelling import say_spelling
 from companion.trade.units import UNITS, say_unit
 
-_MOST_WORDS = 22
+_MOST_WORDS = 14
 
 # Symbols that are also words or bare letters are read as units only after a number.
 _WORDLIKE = {"bar", "in", "m", "s", "h", "A", "V", "l", "g", "min", "°", "%", "mi", "mg"}
@@ -52,21 +52,8 @@ def for_voice(text: str) -> str:
 
 
 def sentences(text: str) -> list[str]:
-    """The sentences of a line of words. One of more than 22 words is cut at a comma, so that its start is ready sooner."""
+    """The sentences of a line of words. One of more than 14 words is cut at a comma, so that its start is ready sooner."""
     return [part for sentence in _BREAK.split(text) for part in _cut(sentence) if any(c.isalnum() for c in part)]
-
-
-class Respelling:
-    """Words that a voice says wrongly, and how to write them so that it says them right. Case does not matter."""
-
-    def __init__(self, table: dict[str, str]) -> None:
-        self._table = table
-        words = "|".join(map(re.escape, sorted(table, key=len, reverse=True)))
-        self._word = re.compile(rf"\b({words})\b", re.IGNORECASE) if table else None
-
-    def apply(self, text: str) -> str:
-        """`text` as this voice has to read it."""
-        return self._word.sub(lambda word: self._table[word[0].lower()], text) if self._word else text
 
 
 def _plain(character: str) -> str:
