@@ -1,4 +1,4 @@
-"""The shipped job cards: they load, they hold every stage of the job, and they keep the order that keeps people whole."""
+"""The shipped job cards: they load, hold every stage of the job, and keep the order that keeps people whole."""
 from __future__ import annotations
 
 import re
@@ -52,9 +52,9 @@ STAGES = {
     "authority to spend": ("authority",),
     "place the vehicle": ("off-traffic", "brake-and-chocks", "automatic-start-off", "fresh-air", "goggles"),
     "save codes and freeze frame": ("reader-on", "codes-before", "permanent-before", "freeze-frame"),
-    "prove which cylinder": ("balance-start", "balance.1", "balance.2", "balance.3", "balance.4", "balance-stop", "suspect",
-                             "proof-rest", "proof-plug-off", "proof-start", "proof-run", "proof-stop", "induced-code",
-                             "proof-agrees"),
+    "prove which cylinder": ("balance-start", "balance.1", "balance.2", "balance.3", "balance.4", "balance-stop",
+                             "suspect", "proof-rest", "proof-plug-off", "proof-start", "proof-run", "proof-stop",
+                             "induced-code", "proof-agrees"),
     "injector rather than its wiring or driver": ("pins", "coil", "driver", "verdict"),
     "make the fuel system safe": ("key-out", "run-down-wait", "bleed-down-wait", "rail-pressure", "pressure-again",
                                   "key-held"),
@@ -74,8 +74,8 @@ STAGES = {
     "timed leak checks": ("leak-run", "leak-engine-off", "leak-wait", "leak-pressure", "leak-key-held", "leak-where",
                           "union-allowed", "union-retightened", "new-pipe", "return-reseat", "seat-again"),
     "refit": ("run-stop", "covers"),
-    "let the controller relearn": ("ready-to-clear", "clear-codes", "learning-key-out", "learning-rest", "learning-start", "learning-idle",
-                                   "learned"),
+    "let the controller relearn": ("ready-to-clear", "clear-codes", "learning-key-out", "learning-rest",
+                                   "learning-start", "learning-idle", "learned"),
     "road test": ("return-time", "ready-to-drive", "set-off", "back", "drive-whole", "parked", "complaint-after"),
     "look for leaks again while hot": ("hot-look",),
     "show which codes are gone": ("stored-after", "pending-after", "permanent-after", "codes-verdict"),
@@ -228,7 +228,7 @@ def outcomes(step: Step) -> tuple[str, ...]:
 
 
 # (start, gate, target): from start, no way leads to target but through gate. Order in the file alone cannot show this,
-# since a card branches and goes back. Common practice, no source, except the pressure rows (HSENI alert, 30 September 2014).
+# since a card branches and goes back. Common practice, no source; the pressure rows: HSENI alert, 30 September 2014.
 GATES = (
     ("sign-on", "rail-pressure", "crack-union"),
     ("sign-on", "key-held", "crack-union"),
@@ -354,7 +354,8 @@ def test_what_is_counted_out_is_counted_back(injector: Card) -> None:
         return injector.step(step_id).answer.must_be  # type: ignore[union-attr]
 
     assert must_be("tools-out") == sum(tool.count for tool in injector.tools)
-    for out, *back in (("tools-out", "tools-back", "tools-before-drive", "tools-at-end"), ("caps-out", "caps-on", "caps-back"),
+    for out, *back in (("tools-out", "tools-back", "tools-before-drive", "tools-at-end"),
+                       ("caps-out", "caps-on", "caps-back"),
                        ("plugs-out", "plugs-back"), ("rags-out", "rags-back", "rags-before-drive")):
         assert {must_be(step_id) for step_id in back} == {must_be(out)}
 
@@ -379,7 +380,7 @@ def test_waits_for_people_and_waits_for_work(injector: Card) -> None:
 
 def test_no_trade_figure_is_used_as_the_cards_own(injector: Card) -> None:
     """The card's figures are invented: none equals the trade's usual ones (common practice, no source): key out for
-    3 minutes before learning, a learning drive of 10 to 20 minutes, a run of about 10 seconds to store an open circuit."""
+    3 minutes before learning, a learning drive of 10 to 20 minutes, a run of about 10 seconds to store the code."""
     lasts = {name: clock.lasts_ms for name, clock in injector.clocks.items()}
     assert lasts["learning rest"] != 3 * 60_000
     assert not 10 * 60_000 <= lasts["drive"] <= 20 * 60_000
@@ -393,8 +394,8 @@ def test_personal_answers_and_vehicle_data(injector: Card) -> None:
 
 
 def test_emergency_words(injector: Card) -> None:
-    """What is read at once on "emergency". The sentences about the injury are a suggested wording built on the HSENI alert
-    of 30 September 2014 and insurers' talks; a clinician should review it."""
+    """What is read at once on "emergency". The sentences about the injury are a suggested wording built on the HSENI
+    alert of 30 September 2014 and insurers' talks; a clinician should review it."""
     for words in ("Do not drive yourself. Call an ambulance.",
                   "go to hospital emergency now. Say: high-pressure diesel injection injury.",
                   "Do not treat it as a simple cut, even if it does not hurt."):
@@ -435,8 +436,8 @@ def test_wheel_nuts_go_across_in_two_passes(wheels: Card) -> None:
         nuts = [numbers[step.item.split()[-1]] for step in wheels.steps if step.base_id == passing]
         assert sorted(nuts) == [1, 2, 3, 4, 5]
         assert all((b - a) % 5 in (2, 3) for a, b in zip(nuts, nuts[1:]))
-    order = ("key-out", "on-stand", "faces", "wheel-on", "nuts-by-hand", "snug.1", "snug.5", "lowered", "torque.1", "torque.5",
-             "tools-back", "retorque-label", "retorque-words", "sign-off")
+    order = ("key-out", "on-stand", "faces", "wheel-on", "nuts-by-hand", "snug.1", "snug.5", "lowered", "torque.1",
+             "torque.5", "tools-back", "retorque-label", "retorque-words", "sign-off")
     places = [wheels.index(step_id) for step_id in order]
     assert places == sorted(places)
 
