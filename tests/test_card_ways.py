@@ -70,8 +70,8 @@ def test_the_usual_way_takes_no_way_off() -> None:
     assert off == {"damage-agreed", "pressure-again", "seized-soak", "soak-wait", "seized-pull", "clamp-bolt-spent",
                    "code-again", "starter-hot", "starter-wait", "leak-engine-off", "leak-wait", "leak-pressure",
                    "leak-pressure-again", "leak-key-held", "leak-where", "union-allowed", "union-retightened",
-                   "new-pipe", "new-pipe-by-hand", "return-reseat", "seat-again", "learning-again", "not-a-pass", "sprayed",
-                   "stop-unopened", "stop-unfinished", "openings-closed", "tagged", "hand-over-unfinished"}
+                   "new-pipe", "new-pipe-by-hand", "return-reseat", "seat-again", "learning-again", "not-a-pass",
+                   "sprayed", "stop-unopened", "stop-unfinished", "openings-closed", "tagged", "hand-over-unfinished"}
 
 
 # step, what is said there: each stops the job before anything is opened.
