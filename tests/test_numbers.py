@@ -14,7 +14,7 @@ from companion.errors import BadInput
 
 
 def test_every_whole_number_to_ten_thousand_agrees_with_num2words() -> None:
-    """What another library says is read as the same number, and we say the same words but for its commas and hyphens."""
+    """What another library says is read as the same number; we say the same words but for its commas and hyphens."""
     for number in range(10_001):
         words = num2words(number)
         assert parse_number(words) == str(number)

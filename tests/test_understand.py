@@ -134,8 +134,8 @@ def test_earlier_rules_win() -> None:
 
 def test_options_are_what_rules_show() -> None:
     """In the order of the rules, each once, the silent ones left out."""
-    rules = [Rule(name, Phrase(name), shown=shown) for name, shown in (("a", "next"), ("b", ""), ("c", "repeat"), ("d", "next"))]
-    assert options(Listen(tuple(rules))) == ("next", "repeat")
+    rules = tuple(Rule(shown, Phrase("some words"), shown=shown) for shown in ("next", "", "repeat", "next"))
+    assert options(Listen(rules)) == ("next", "repeat")
 
 
 @pytest.mark.parametrize("rule", commands.RULES.values(), ids=str)
@@ -195,7 +195,7 @@ HOSTILE = [
 
 @pytest.mark.parametrize("line", HOSTILE, ids=range(len(HOSTILE)))
 def test_hostile_lines_end_in_nothing_quickly(line: str) -> None:
-    """Long, strange or broken lines are no answer, found out in no time (the bound is some 20 times what is measured)."""
+    """Long, strange or broken lines are no answer, found out in no time (the bound is some 20 times the measured)."""
     started = time.process_time()
     assert understand(EVERYTHING, line) is None
     assert time.process_time() - started < 0.1

@@ -80,7 +80,7 @@ class _Reader:
 
     def _slot(self, expr: Number | Unit | Spelling | Free, start: int) -> list[tuple[str, int]]:
         if isinstance(expr, Number):
-            readings = [(digits, start + used) for digits, used in read_number(self.texts[start:start + 40])]
+            readings = [(digits, start + used) for digits, used in read_number(self.texts[start:])]
             return [(digits, at) for digits, at in readings if _fits(expr, digits)]
         if isinstance(expr, Unit):
             return self._unit(expr.symbols, start)
@@ -117,7 +117,7 @@ class _Reader:
         """Written codes are cut into characters first; a spelling ends only where a written word does."""
         characters: list[str] = []
         ends = {0: start}
-        for at, word in enumerate(self.words[start:start + 80], start + 1):
+        for at, word in enumerate(self.words[start:], start + 1):
             characters += _characters(word)
             ends[len(characters)] = at
         return [(text, ends[used]) for text, used in read_spelling(characters) if used in ends]
