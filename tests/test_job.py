@@ -50,7 +50,7 @@ def test_answers_are_logged_as_said_and_as_understood(step, said, kind, fields):
 def test_a_value_is_read_back_with_unit_and_verdict():
     job = at("torque")
     before = len(job.spoken)
-    assert "seven point five newton metres. Inside." in job.say("7.5").since(before)
+    assert "Seven point five newton metres. Inside." in job.say("7.5").since(before)
 
 
 def test_teens_and_tens_are_read_back_digit_by_digit():
@@ -96,8 +96,8 @@ def test_a_wrong_count_must_be_counted_again():
 
 
 @pytest.mark.parametrize("said, asked, answer, value", [
-    ("sixty six pounds", "pounds of what", "inch pounds", "7.5"),
-    ("66.4 pounds", "pounds of what", "pound inches", "7.5"),
+    ("sixty six pounds", "Pounds of what", "inch pounds", "7.5"),
+    ("66.4 pounds", "Pounds of what", "pound inches", "7.5"),
 ])
 def test_an_ambiguous_unit_is_asked_never_guessed(said, asked, answer, value):
     job = at("torque").say(said)
@@ -134,7 +134,7 @@ def test_three_failures_offer_digit_by_digit_then_the_key():
     job = at("torque").mumble(3)
     assert job.job.mode == "digits" and "digits one by one" in job.last
     job.say("seven", "decimal", "five", "that is all")
-    assert "seven point five" in job.last
+    assert "Seven point five" in job.last
     assert job.say("affirm").kinds(ev.ValueLogged)[-1].value == "7.5"
     job = at("torque").mumble(6)
     assert job.kinds(ev.KeyOffered) and "keyboard" in job.last
@@ -344,10 +344,10 @@ ASIDES = [
     ("torque", "what torque", "seven to eight newton metres"),
     ("begin", "what torque", "Next, bolt torque"),
     ("torque", "what limit", "seven to eight newton metres"),
-    ("suspect", "what did I read", "bolt torque: seven point five newton metres"),
+    ("suspect", "what did I read", "Bolt torque: seven point five newton metres"),
     ("rags", "which cylinder", "cylinder two"),
     ("begin", "detail", "shows what is missing"),
-    ("rags", "where was I", "first words, step"),
+    ("rags", "where was I", "First words, step"),
     ("begin", "options", "next"),
     ("begin", "how long", "No clock is running"),
     ("begin", "timer five minutes", "five minutes"),

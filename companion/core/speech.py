@@ -34,7 +34,7 @@ _SAID_IN_SILENCE = (ev.Paused, ev.Repeated, ev.Told, ev.Refused, ev.Asked, ev.Em
 
 
 def _say(*sentences: str, tag: str = "", pace: str = "prose") -> tuple[Effect, ...]:
-    text = " ".join(sentence for sentence in sentences if sentence)
+    text = " ".join(sentence[0].upper() + sentence[1:] for sentence in sentences if sentence)
     return (Say(text, tag, pace),) if text else ()
 
 
@@ -159,7 +159,8 @@ def _count(event: ev.CountLogged, job: Job) -> tuple[Effect, ...]:
 
 
 def _codes(event: ev.CodesLogged, job: Job) -> tuple[Effect, ...]:
-    return _say(f"{say_number(str(len(event.codes)))} codes logged." if event.codes else "No codes. Logged.")
+    number = len(event.codes)
+    return _say(f"{say_number(str(number))} code{'' if number == 1 else 's'} logged." if number else "No codes. Logged.")
 
 
 def _settled(event: ev.Settled, job: Job) -> tuple[Effect, ...]:
@@ -170,7 +171,7 @@ def _settled(event: ev.Settled, job: Job) -> tuple[Effect, ...]:
 
 def _choice(event: ev.AnswerGiven, job: Job) -> tuple[Effect, ...]:
     answer = plain(event.answer)
-    return () if answer == "done" else _say(f"{answer.capitalize()}.")
+    return () if answer == "done" else _say(f"{answer}.")
 
 
 # -- trouble -----------------------------------------------------------------------------------------------------------
@@ -196,18 +197,18 @@ def _key(event: ev.KeyOffered, job: Job) -> tuple[Effect, ...]:
 def _clock_started(event: ev.ClockStarted, job: Job) -> tuple[Effect, ...]:
     if event.kind == "timer":
         return _say(f"Timer started. {duration(event.lasts_ms)}.")
-    return _say(f"{job.card.clocks[event.clock].say} starts: {duration(event.lasts_ms)}.".capitalize())
+    return _say(f"{job.card.clocks[event.clock].say} starts: {duration(event.lasts_ms)}.")
 
 
 def _mark(event: ev.MarkReached, job: Job) -> tuple[Effect, ...]:
-    return _say(f"{duration(event.left_ms)} left on {clock_words(job, job.clocks[event.clock])}.".capitalize())
+    return _say(f"{duration(event.left_ms)} left on {clock_words(job, job.clocks[event.clock])}.")
 
 
 def _clock_ended(event: ev.ClockEnded, job: Job) -> tuple[Effect, ...]:
     if event.kind == "run":
         return ()
     name = "your timer" if event.kind == "timer" else job.card.clocks[event.clock].say
-    return (Tone("time"), *_say(f"{name} is over.".capitalize()))
+    return (Tone("time"), *_say(f"{name} is over."))
 
 
 def _question(event: ev.QuestionAsked, job: Job) -> tuple[Effect, ...]:
@@ -216,7 +217,7 @@ def _question(event: ev.QuestionAsked, job: Job) -> tuple[Effect, ...]:
 
 def _run_answered(event: ev.RunAnswered, job: Job) -> tuple[Effect, ...]:
     again = "" if event.number else "Keep watching."
-    return _say(f"{event.answer.capitalize()}.", again)
+    return _say(f"{event.answer}.", again)
 
 
 def _broken(event: ev.RunBroken, job: Job) -> tuple[Effect, ...]:

@@ -96,8 +96,8 @@ def _how_long(job: Job) -> str:
     running = [clock for clock in job.clocks.values() if not clock.ended]
     if not running:
         return "No clock is running."
-    return " ".join(f"{duration(clock.left(job.last_up_ms))} left on {clock_words(job, clock)}.".capitalize()
-                    for clock in running)
+    left = (f"{duration(clock.left(job.last_up_ms))} left on {clock_words(job, clock)}." for clock in running)
+    return " ".join(sentence[0].upper() + sentence[1:] for sentence in left)
 
 
 def _options(job: Job) -> str:
