@@ -5,6 +5,7 @@ meaning, and `card_build` makes the values (`card_values`).
 """
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Iterable
 
 from companion.core.card_build import build
@@ -37,13 +38,15 @@ class CardErrors(BadInput):
         return "\n".join(self.errors[:_MOST_SHOWN] + ((f"… and {more} more faults",) if more > 0 else ()))
 
 
-def load_card(text: str, where: str) -> Card:
+@lru_cache(maxsize=8)
+def load_card(text: str, where: str, checked: bool = True) -> Card:
     """The card written in `text`; `where` names it in messages.
 
-    Raises CardErrors with every fault that one pass can find."""
+    Raises CardErrors with every fault that one pass can find. The card in an old log is read with `checked` False: its
+    form must hold, but checks of meaning that came later must not keep the log from being read."""
     tree = read_tree(text)
     sheet = read_form(tree) if tree.value is not None else None
-    faults = tree.faults + (meaning_faults(sheet) if sheet else [])
+    faults = tree.faults + (meaning_faults(sheet) if sheet and checked else [])
     if sheet is None or faults:
         raise CardErrors(where, faults)
     return build(sheet, where, text)

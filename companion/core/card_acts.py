@@ -1,4 +1,4 @@
-"""What the keys of one step mean together: one answer, cautions before hazards, duties that cannot be left, branches."""
+"""What the keys of one step mean together: one answer, cautions before hazards, duties, bounds, branches."""
 from __future__ import annotations
 
 from typing import Iterator, Optional

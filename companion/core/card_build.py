@@ -1,6 +1,6 @@
 """From the written form to the values a job uses: groups repeated, limits folded, targets resolved.
 
-Every form can be built, even one whose names lead nowhere; `card_checks` and `card_flow` say so.
+Every form can be built, even one whose names lead nowhere (`card_refs` says so); a `next` to nowhere counts as none.
 """
 from __future__ import annotations
 
@@ -13,15 +13,15 @@ from companion.core.card_text import Path
 from companion.core.numbers import say_number
 
 _ITEM = "{item}"
+_HEAD = {"id", "title", "version", "practice", "applies_to", "defers", "emergency", "minutes", "lists", "reasons"}
+_AS_WRITTEN = ("cautions", "hazardous", "may_leave_open", "cannot_undo", "personal", "ends_safe", "starts")
 
 
 def build(sheet: Sheet, where: str = "", text: str = "") -> values.Card:
     """The card's values."""
     card = sheet.form
-    head = card.model_dump(include={"id", "title", "version", "practice", "applies_to", "defers", "emergency", "minutes",
-                                    "lists", "reasons"})
     return values.Card(
-        **head, where=where, text=text, steps=tuple(_Steps(sheet).all()),
+        **card.model_dump(include=_HEAD), where=where, text=text, steps=tuple(_Steps(sheet).all()),
         cylinders=card.cylinders and values.Cylinders(**card.cylinders.model_dump()),
         tools=_items(card.tools), parts=_items(card.parts),
         cautions={name: values.Caution(**caution.model_dump()) for name, caution in card.cautions.items()},
@@ -58,6 +58,8 @@ class _Steps:
 
     def __init__(self, sheet: Sheet) -> None:
         self.card, self.tree = sheet.form, sheet.tree
+        self.ids = {place.step.id for place in sheet.steps()} | {values.END}
+        self.used: set[str] = set()
         self.group_of: dict[str, Path] = {}
         for place in sheet.steps():
             if place.group:
@@ -89,14 +91,21 @@ class _Steps:
 
         safe = step.makes_safe
         return values.Step(
-            id=f"{step.id}.{number}" if number else step.id, base_id=step.id, item=item, stage=stage,
+            id=self._id(f"{step.id}.{number}" if number else step.id), base_id=step.id, item=item, stage=stage,
             say=fill(step.say), brief=fill(step.brief), detail=fill(step.detail), line=self.tree.line(path),
             answer=_answer(step, self.card, fill, target), then={key: target(to) for key, to in step.then.items()},
-            after_that=target(step.after_that), next=target(step.next), at_most=step.at_most or 0,
+            next=target(step.next) if step.next in self.ids else "", after_that=target(step.after_that),
+            at_most=step.at_most or 0,
             makes_safe=safe and values.MakesSafe(safe.name, fill(safe.still), target(safe.again)),
             must=step.must or "", closes=step.closes or "",
-            **{key: getattr(step, key) for key in ("cautions", "hazardous", "may_leave_open", "cannot_undo", "personal",
-                                                   "ends_safe", "starts")})
+            **{key: getattr(step, key) for key in _AS_WRITTEN})
+
+    def _id(self, name: str) -> str:
+        """The id itself; one that stands twice on a faulty card gets a mark, so that the ways through it stay clear."""
+        while name in self.used:
+            name += "+"
+        self.used.add(name)
+        return name
 
     def _target(self, to: str, around: Path, number: int) -> str:
         """Within a group a target means the same item; from elsewhere it means the first."""

@@ -1,7 +1,7 @@
 """Every check of meaning, in one place."""
 from __future__ import annotations
 
-from itertools import chain
+from itertools import chain, islice
 
 from companion.core.card_acts import act_faults
 from companion.core.card_build import build
@@ -15,12 +15,15 @@ from companion.core.card_text import Fault
 from companion.core.card_words import word_faults
 
 
+_MOST_FAULTS = 500
+
+
 def meaning_faults(sheet: Sheet) -> list[Fault]:
     """What does not hold on a card whose form could be read. A card too large to unfold is checked as written only."""
     too_large = list(size_faults(sheet))
     written = chain(reference_faults(sheet), act_faults(sheet), limit_faults(sheet), phrase_faults(sheet),
                     word_faults(sheet))
     if too_large:
-        return [*too_large, *written]
+        return [*too_large, *islice(written, _MOST_FAULTS)]
     card = build(sheet)
-    return [*written, *flow_faults(card), *name_faults(card)]
+    return list(islice(chain(written, flow_faults(sheet, card), name_faults(sheet, card)), _MOST_FAULTS))

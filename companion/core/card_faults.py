@@ -1,8 +1,9 @@
-"""Faults of form in plain English: what pydantic found, with the line it stands on and the key that was perhaps meant."""
+"""Faults of form in plain English: what pydantic found, the line it stands on, the key that was perhaps meant."""
 from __future__ import annotations
 
 from difflib import get_close_matches
-from typing import Any, Callable, Iterable
+from itertools import islice
+from typing import Callable, Iterable
 
 from pydantic_core import ErrorDetails
 
@@ -20,8 +21,10 @@ _OF_KEYS = {"run": form.RunForm, "makes_safe": form.MakesSafeForm, "cylinders": 
 
 
 def nearest(word: str, known: Iterable[str]) -> str:
-    """The known word that was perhaps meant, or ""."""
-    close = get_close_matches(word[:60], list(known), n=1, cutoff=0.7)
+    """The known word that was perhaps meant, or "": of like length, and begun or ended alike."""
+    likely = (other for other in known if abs(len(other) - len(word)) <= 4 and other
+              and (other[0] == word[:1] or other[-1] == word[-1:]))
+    close = get_close_matches(word, list(islice(likely, 100)), n=1, cutoff=0.7)
     return close[0] if close else ""
 
 
@@ -57,6 +60,7 @@ def fault_of(error: ErrorDetails, tree: Tree) -> Fault:
     """One error of form as a fault."""
     path = path_of(error)
     key = next((part for part in reversed(path) if isinstance(part, str)), "a job card")
+    key = f"an entry of {key}" if path and isinstance(path[-1], int) else key
     write = _WORDINGS.get(error["type"])
     text = write(key, error) if write else f"{key}: {error['msg']}"
     return Fault(tree.line(path), text)
@@ -75,8 +79,7 @@ def _must(what: str) -> Callable[[str, ErrorDetails], str]:
 
 
 def _found(error: ErrorDetails) -> str:
-    value = error["input"]
-    return f"{len(value)}" if isinstance(value, (dict, list)) and "ctx" in error else shown(value)
+    return str(len(error["input"])) if error["type"] in ("too_short", "too_long") else shown(error["input"])
 
 
 def _answer_kind(key: str, error: ErrorDetails) -> str:

@@ -7,25 +7,26 @@ no other way out.
 from __future__ import annotations
 
 from graphlib import CycleError, TopologicalSorter
-from typing import Iterable, Iterator
+from heapq import heappop, heappush
+from typing import Iterator
 
+from companion.core.card_sheet import Sheet
 from companion.core.card_text import Fault
-from companion.core.card_values import (
-    END, Affirm, Card, ChoiceOf, CodesOf, CountOf, Done, RunOf, Step, ValueOf)
+from companion.core.card_values import Affirm, Card, ChoiceOf, CodesOf, CountOf, Done, RunOf, Step, ValueOf
 
 Ways = dict[str, tuple[str, ...]]
 _MOST_LOOPS = 10
 
 
-def flow_faults(card: Card) -> Iterator[Fault]:
+def flow_faults(sheet: Sheet, card: Card) -> Iterator[Fault]:
     """Faults of the whole; targets that lead nowhere are passed over (`card_refs` finds them)."""
     known = {step.id for step in card.steps}
     ways = {step.id: tuple(to for to in ways_on(card, step) if to in known) for step in card.steps}
     doubts = {step.id: (*ways[step.id], *([step.makes_safe.again] if step.makes_safe else ())) for step in card.steps}
     reached = _reached(card.steps[0].id, doubts)
-    yield from _unreachable(card, reached)
-    yield from _endless(card, {name: to for name, to in ways.items() if name in reached})
-    yield from _never_closed(card)
+    yield from _unreachable(sheet, card, reached)
+    yield from _endless(sheet, card, {name: to for name, to in ways.items() if name in reached})
+    yield from _never_closed(sheet, card)
 
 
 def ways_on(card: Card, step: Step) -> tuple[str, ...]:
@@ -60,24 +61,24 @@ def _reached(start: str, ways: Ways) -> set[str]:
     return reached
 
 
-def _unreachable(card: Card, reached: set[str]) -> Iterator[Fault]:
+def _unreachable(sheet: Sheet, card: Card, reached: set[str]) -> Iterator[Fault]:
     """The first step of each stretch that no way leads to; what only follows it is not named again."""
     before = True
     for step in card.steps:
         if step.id not in reached and before:
             of_item = f" for {step.item}" if step.item else ""
-            yield Fault(step.line, f'every step must be reachable, but no way leads to "{step.base_id}"{of_item}')
+            yield sheet.step_fault(step, f'every step must be reachable, but no way leads to "{step.base_id}"{of_item}')
         before = step.id in reached
 
 
-def _endless(card: Card, ways: Ways) -> Iterator[Fault]:
+def _endless(sheet: Sheet, card: Card, ways: Ways) -> Iterator[Fault]:
     bounded = {step.id: step.after_that for step in card.steps if step.at_most and step.after_that}
     worn = {name: (bounded[name],) if name in bounded else to for name, to in ways.items()}
     for _ in range(_MOST_LOOPS):
         loop = _a_loop(worn)
         if not loop:
             return
-        yield _loop_fault(card, loop, [name for name in loop if name in bounded])
+        yield _loop_fault(sheet, card, loop, [name for name in loop if name in bounded])
         worn = {name: to for name, to in worn.items() if name not in loop}
 
 
@@ -93,32 +94,35 @@ def _a_loop(ways: Ways) -> list[str]:
     return loop[first:] + loop[:first]
 
 
-def _loop_fault(card: Card, loop: list[str], bounded: list[str]) -> Fault:
+def _loop_fault(sheet: Sheet, card: Card, loop: list[str], bounded: list[str]) -> Fault:
     shown = loop if len(loop) <= 6 else loop[:3] + ["…"] + loop[-2:]
     way = " → ".join(card.step(name).base_id if name != "…" else name for name in (*shown, loop[0]))
     if bounded:
-        return Fault(card.step(bounded[0]).line, f"after_that must lead out of its loop, but {way} goes round for ever")
-    return Fault(card.step(loop[0]).line, f"a loop must hold a step with at_most, but {way} has none")
+        text = f"after_that must lead out of its loop, but {way} goes round for ever"
+        return sheet.step_fault(card.step(bounded[0]), text, "after_that")
+    return sheet.step_fault(card.step(loop[0]), f"a loop must hold a step with at_most, but {way} has none")
 
 
-def _never_closed(card: Card) -> Iterator[Fault]:
+def _never_closed(sheet: Sheet, card: Card) -> Iterator[Fault]:
     last_gate = max((place for place, step in enumerate(card.steps) if step.closes), default=-1)
     for place, step in enumerate(card.steps):
         if step.may_leave_open and place >= last_gate:
-            yield Fault(step.line, "a step that may be left open must have a later step with closes, but none follows")
+            text = "a step that may be left open must have a later step with closes, but none follows"
+            yield sheet.step_fault(step, text, "may_leave_open")
 
 
-def reached_with(card: Card, gains: dict[str, Iterable[str]]) -> dict[str, frozenset[str]]:
-    """For each reachable step: what every way to it has gained. `gains` says what each step adds once it is answered."""
-    known = {step.id for step in card.steps}
-    had: dict[str, frozenset[str]] = {card.steps[0].id: frozenset()}
-    ahead = [card.steps[0].id]
+def answered_before(card: Card, names: dict[str, str]) -> dict[str, set[str]]:
+    """For each reachable step: the names answered on every way to it. `names`: step id to the name its answer has."""
+    bits = {name: 1 << place for place, name in enumerate(dict.fromkeys(names.values()))}
+    order = {step.id: place for place, step in enumerate(card.steps)}
+    had, ahead = {0: 0}, [0]
     while ahead:
-        name = ahead.pop()
-        gained = had[name] | frozenset(gains.get(name, ()))
-        for to in ways_on(card, card.step(name)):
-            after = gained & had[to] if to in had else gained
-            if to in known and to != END and (to not in had or after != had[to]):
+        place = heappop(ahead)
+        step = card.steps[place]
+        gained = had[place] | bits.get(names.get(step.id, ""), 0)
+        for to in {order[to] for to in ways_on(card, step) if to in order}:
+            after = gained & had.get(to, gained)
+            if after != had.get(to):
                 had[to] = after
-                ahead.append(to)
-    return had
+                heappush(ahead, to)
+    return {card.steps[place].id: {name for name, bit in bits.items() if mask & bit} for place, mask in had.items()}

@@ -13,7 +13,6 @@ from companion.core.card_fields import Count, Figure, Flag, Id, Mark, Name, Phra
 from companion.core.card_text import Path
 from companion.trade.units import UNITS
 
-ANSWERS = ("done", "affirm", "nothing")
 ANSWER_KEYS = ("choice", "value", "count", "codes", "spelling")
 TAG = "\0"
 """Begins the name of a form inside the place of an error; no key of a card can begin so."""
@@ -87,11 +86,12 @@ def _answer_kind(value: Any) -> Optional[str]:
 
 
 AnswerForm = Annotated[
-    Union[Annotated[Literal["done", "affirm", "nothing"], Tag(TAG + "word")], Annotated[ChoiceForm, Tag(TAG + "choice")],
-          Annotated[ValueForm, Tag(TAG + "value")], Annotated[CountForm, Tag(TAG + "count")], Annotated[CodesForm, Tag(TAG + "codes")],
+    Union[Annotated[Literal["done", "affirm", "nothing"], Tag(TAG + "word")],
+          Annotated[ChoiceForm, Tag(TAG + "choice")], Annotated[ValueForm, Tag(TAG + "value")],
+          Annotated[CountForm, Tag(TAG + "count")], Annotated[CodesForm, Tag(TAG + "codes")],
           Annotated[SpellingForm, Tag(TAG + "spelling")]],
     Discriminator(_answer_kind, custom_error_type="answer_kind",
-                  custom_error_message="must be done, affirm or nothing, or hold choice, value, count, codes or spelling")]
+                  custom_error_message=f"must be done, affirm or nothing, or hold one of {', '.join(ANSWER_KEYS)}")]
 
 
 class MakesSafeForm(Form):
@@ -220,6 +220,7 @@ def _plain(schema: Any) -> Any:
         return [_plain(part) for part in schema]
     if not isinstance(schema, dict):
         return schema
-    kept = {key: _plain(part) for key, part in schema.items() if key != "default" and not (key == "title" and isinstance(part, str))}
+    kept = {key: _plain(part) for key, part in schema.items()
+            if key != "default" and not (key == "title" and isinstance(part, str))}
     options = [option for option in kept.pop("anyOf", ()) if option != {"type": "null"}]
     return {**kept, **(options[0] if len(options) == 1 else {"anyOf": options} if options else {})}

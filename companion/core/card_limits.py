@@ -6,14 +6,14 @@ from typing import Iterator
 
 from companion.core import card_form as form
 from companion.core.card_acts import has_limits
-from companion.core.card_build import items_of, most_decimals
+from companion.core.card_build import decimals_of, items_of, most_decimals
 from companion.core.card_faults import meant
 from companion.core.card_sheet import Sheet
 from companion.core.card_text import Fault
 from companion.trade.units import UNITS
 
 MOST_CYLINDERS = 16
-MOST_STEPS = 2_000
+MOST_STEPS = 1_000
 """Steps once groups are repeated."""
 MOST_SPELLED = 40
 _MOST_DECIMALS = 4
@@ -55,7 +55,7 @@ def size_faults(sheet: Sheet) -> Iterator[Fault]:
 
 def _head(sheet: Sheet) -> Iterator[Fault]:
     for name, clock in sheet.form.clocks.items():
-        for key, text in _clock(clock):
+        for key, text in _clock(clock) if sheet.sound("clocks", name) else ():
             yield sheet.fault(text, "clocks", name, key)
 
 
@@ -101,15 +101,15 @@ def _spelling(answer: form.SpellingForm) -> Iterator[tuple[str, str]]:
 def _value(answer: form.ValueForm) -> Iterator[tuple[str, str]]:
     """Units first: what a limit may be depends on what is measured."""
     if answer.unit not in UNITS:
-        known = ", ".join(UNITS)
-        yield "unit", f'unit must be one of {known}, not "{answer.unit}"' + meant(answer.unit, UNITS)
+        known = meant(answer.unit, UNITS) or "; the units are " + ", ".join(UNITS)
+        yield "unit", f'unknown unit "{answer.unit}"' + known
     yield from _pairs(answer)
     yield from _signs(answer)
-    decimals = most_decimals(answer)
-    if answer.decimals is not None and answer.decimals < decimals:
-        yield "decimals", f"decimals must be at least the {decimals} of the limits, not {answer.decimals}"
-    if (answer.decimals or decimals) > _MOST_DECIMALS:
-        yield "decimals", f"a reading must have at most {_MOST_DECIMALS} decimals, not {max(answer.decimals or 0, decimals)}"
+    decimals, least = decimals_of(answer), most_decimals(answer)
+    if decimals < least:
+        yield "decimals", f"decimals must be at least the {least} of the limits, not {decimals}"
+    if decimals > _MOST_DECIMALS:
+        yield "decimals", f"a reading must have at most {_MOST_DECIMALS} decimals, not {decimals}"
     if answer.reasons is not None and not has_limits(answer):
         yield "reasons", "reasons are for a value outside its limits, but this one has none"
 

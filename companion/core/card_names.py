@@ -5,23 +5,25 @@ import re
 from typing import Iterator
 
 from companion.core.card_faults import meant
-from companion.core.card_flow import reached_with
+from companion.core.card_flow import answered_before
+from companion.core.card_sheet import Sheet
 from companion.core.card_text import Fault
 from companion.core.card_values import Card, ChoiceOf, CountOf, RunOf, SpellingOf, Step, ValueOf
 
 NAME = re.compile(r"\{([^{}]*)\}")
 
 
-def name_faults(card: Card) -> Iterator[Fault]:
+def name_faults(sheet: Sheet, card: Card) -> Iterator[Fault]:
     """Every name in braces that cannot be filled in."""
     named = {step.id: answer_name(step) for step in card.steps if answer_name(step)}
     personal = {named[step.id] for step in card.steps if step.personal and step.id in named}
-    had = reached_with(card, {step: (name,) for step, name in named.items()})
+    had = answered_before(card, named)
     for step in card.steps:
-        for name in sorted(set(NAME.findall(" ".join(spoken(step))))):
-            text = _fault(name, set(named.values()), personal, step.id not in had or name in had[step.id])
-            if text:
-                yield Fault(step.line, f'step "{step.base_id}": {text}')
+        for inside, spoken in _texts(step):
+            for name in NAME.findall(spoken):
+                text = _fault(name, set(named.values()), personal, step.id not in had or name in had[step.id])
+                if text:
+                    yield sheet.step_fault(step, f"{inside[-1]}: {text}", *inside)
 
 
 def answer_name(step: Step) -> str:
@@ -32,13 +34,13 @@ def answer_name(step: Step) -> str:
     return ""
 
 
-def spoken(step: Step) -> Iterator[str]:
-    """The texts of a step in which names are filled in."""
-    yield from (step.say, step.brief, step.detail)
+def _texts(step: Step) -> Iterator[tuple[tuple[str, ...], str]]:
+    """The texts of a step in which names are filled in, and where they stand."""
+    yield from ((("say",), step.say), (("brief",), step.brief), (("detail",), step.detail))
     if isinstance(step.answer, RunOf):
-        yield step.answer.ask
+        yield ("run", "ask"), step.answer.ask
     if step.makes_safe:
-        yield step.makes_safe.still
+        yield ("makes_safe", "still"), step.makes_safe.still
 
 
 def _fault(name: str, known: set[str], personal: set[str], had: bool) -> str:

@@ -1,4 +1,4 @@
-"""Answers that are safe to hear: none sounds like another that is live with it, and no caution is answered by reflex."""
+"""Answers that are safe to hear: none sounds like another live with it, and no caution is answered by reflex."""
 from __future__ import annotations
 
 from functools import lru_cache
@@ -80,5 +80,5 @@ def _reflexes(sheet: Sheet) -> Iterator[Fault]:
             text = f'a caution must be answered in its own words, not by the reflex "{caution.answer}"'
             yield sheet.fault(text, "cautions", name, "answer")
         elif len(words) < 2:
-            text = f'a caution must be answered in two words or more, such as "keep hands clear", not "{caution.answer}"'
+            text = f'a caution must be answered in at least two words, such as "keep hands clear", not "{caution.answer}"'
             yield sheet.fault(text, "cautions", name, "answer")

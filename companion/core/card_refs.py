@@ -31,9 +31,10 @@ def _ids(sheet: Sheet) -> Iterator[Fault]:
     first: dict[str, int] = {}
     for place in sheet.steps():
         line = sheet.tree.line((*place.path, "id"))
-        if place.step.id in first:
-            yield Fault(line, f'each id must stand once, but "{place.step.id}" stands on line {first[place.step.id]} already')
-        first.setdefault(place.step.id, line)
+        name = place.step.id
+        if name in first:
+            yield Fault(line, f'each id must stand once, but "{name}" stands on line {first[name]} already')
+        first.setdefault(name, line)
 
 
 def _lists(sheet: Sheet) -> Iterator[Fault]:
@@ -68,7 +69,7 @@ def _cautions(sheet: Sheet) -> Iterator[Fault]:
         for name in place.step.cautions:
             used.add(name)
             yield from _unknown(sheet, place, "cautions", name, sheet.form.cautions, "one of the card's cautions")
-    if all(place.sound for place in sheet.steps()):
+    if sheet.sound("stages"):
         for name in sheet.form.cautions:
             if name not in used:
                 yield sheet.fault(f'the caution "{name}" must be acknowledged at a step, but no step names it',
@@ -93,7 +94,7 @@ def _unwaited(sheet: Sheet) -> Iterator[Fault]:
     """A wait that protects a person protects nobody unless a step waits for it."""
     waited = {place.step.wait for place in sheet.steps()}
     for name, clock in sheet.form.clocks.items():
-        if clock.protects == "person" and name not in waited and not sheet.unsure:
+        if clock.protects == "person" and name not in waited and sheet.sound("stages"):
             yield sheet.fault(f'a step must wait for "{name}", which protects a person, but none does', "clocks", name)
 
 

@@ -31,7 +31,7 @@ _BEYOND_REPAIR = ("stages", "steps", "for_each", "cautions", "clocks", "lists")
 
 
 def read_form(tree: Tree) -> Optional[Sheet]:
-    """The form of a card. Faults of form are added to `tree.faults`.
+    """The form of a card, with the paths of what is unsure. Faults of form are added to `tree.faults`.
 
     None if so little is sound that checks of meaning would only mislead."""
     unsure: set[Path] = set()
@@ -39,10 +39,15 @@ def read_form(tree: Tree) -> Optional[Sheet]:
         try:
             return Sheet(CardForm.model_validate(tree.value), tree, frozenset(unsure))
         except ValidationError as error:
-            errors = error.errors(include_url=False)
+            errors = [found for found in error.errors(include_url=False) if not _echo(found)]
         if not _mend(errors[:_MOST_FAULTS], tree, unsure) or len(errors) > _MOST_FAULTS:
             break
     return None
+
+
+def _echo(error: ErrorDetails) -> bool:
+    """Whether a list is called too short only because its bad entries were not counted."""
+    return error["type"] == "too_short" and len(error["input"]) >= error["ctx"]["min_length"]
 
 
 def _mend(errors: list[ErrorDetails], tree: Tree, unsure: set[Path]) -> bool:
@@ -68,6 +73,7 @@ def _repair(error: ErrorDetails, tree: Tree, unsure: set[Path]) -> bool:
     if step:
         unsure.add(step)
         return _mend_step(tree, step, path[len(step):])
+    unsure.add(path[:2])
     return _mend_head(tree, path)
 
 

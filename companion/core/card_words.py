@@ -25,18 +25,21 @@ MOST_SENTENCES = 4
 MOST_CAUTION_WORDS = 40
 
 _SYMBOL = re.compile(r"""[^A-Za-zÀ-ÖØ-öø-ÿ0-9\s.,;:?!'"’‘“”()…–—-]""")
-_JOINED = re.compile(r"[A-Za-z]*[0-9][0-9.,]*[A-Za-z]+\w*|[A-Za-z]+[0-9]\w*")
-_UNIT_SIGN = re.compile(r"[0-9] ?(?:m|g|l|s|h|V|A|C|F|K|N|W|in|ft|lb|oz|mi|min|mins|sec|secs|hr|hrs|deg)\b(?!')")
+_JOINED = re.compile(r"\b(?:[A-Za-z]*[0-9][0-9.,]{0,12}[A-Za-z]|[A-Za-z]+[0-9])\w*")
+_UNIT_SIGN = re.compile(r"\b[0-9][0-9.,]{0,12} ?"
+                        r"(?:m|g|l|s|h|V|A|C|F|K|N|W|in|ft|lb|oz|mi|min|mins|sec|secs|hr|hrs|deg)\b(?!['’·])")
 _CAPITALS = re.compile(r"\b[A-Z]{2,}s?\b")
 _MIXED = re.compile(r"\b[A-Za-z]*[a-z][A-Z][A-Za-z]*\b")
 _ABBREVIATION = re.compile(r"\b(?:e\. ?g|i\. ?e|a\.m|p\.m|no\.(?= ?[0-9]))\.?|\b(?:" + "|".join("""
     psi rpm mm cm km kg mg ml nm kpa mpa mbar kmh mph lbs approx incl excl etc vs eg ie cyl eng temp qty assy ref
     max min mins sec secs hr hrs deg fig rhs lhs ecu dpf egr vin obd dtc abs abt tbc nb fwd rpms
     """.split()) + r")\b", re.IGNORECASE)
-_UNSAFE = re.compile(r"\b(?:do not|don['’]t|never|must not|not to|avoid)\s+"
-                     r"((?:re)?start|open|loosen|touch|crank|undo|unbolt|slacken|starting|opening|loosening|touching|cranking)\b",
-                     re.IGNORECASE)
-_SENTENCE_END = re.compile(r"[.!?…]+(?:\s+|$)")
+_STUMBLES = ((_UNIT_SIGN, "write the unit in words"), (_JOINED, "write it in words, figures apart from letters"),
+             (_CAPITALS, "write it in words, or its letters apart"), (_MIXED, "write it in words"),
+             (_ABBREVIATION, "write it in full"))
+_UNSAFE = re.compile(r"\b(?:do not|don['’]t|never|must not|not to|avoid) (?:(?:re)?start|open|loosen|touch|crank|undo|unbolt"
+                     r"|slacken|starting|opening|loosening|touching|cranking)\b", re.IGNORECASE)
+_SENTENCE_END = re.compile(r"[.!?…](?=\s|$)")
 _WORD = re.compile(r"[\w'’{}-]+")
 
 
@@ -52,21 +55,20 @@ def word_faults(sheet: Sheet) -> Iterator[Fault]:
 
 def _called(path: Path) -> str:
     """How a message names a text."""
-    named = [part for part in path if isinstance(part, str)]
-    return f"{named[0][:-1]} {named[1]}" if named[0] in ("cautions", "clocks", "lists") and len(named) > 1 else named[-1]
+    if path[0] in ("cautions", "clocks", "lists"):
+        return f"{str(path[0])[:-1]} {path[1]}"
+    return next(part for part in reversed(path) if isinstance(part, str))
 
 
 def _stumbles(text: str) -> Iterator[str]:
-    bare = NAME.sub("", text)
+    bare = NAME.sub("", text.replace("{item}", ""))
     if "{" in bare or "}" in bare:
         yield "braces must stand in pairs around a name, such as {item}"
     bare = bare.replace("{", "").replace("}", "")
     for symbol in dict.fromkeys(_SYMBOL.findall(bare)):
         yield f'a voice cannot say the symbol "{symbol}"; write it in words'
     told: set[str] = set()
-    for pattern, do in ((_UNIT_SIGN, "write the unit in words"), (_JOINED, "write it in words, figures apart from letters"),
-                        (_CAPITALS, "write it in words, or its letters apart"), (_MIXED, "write it in words"),
-                        (_ABBREVIATION, "write it in full")):
+    for pattern, do in _STUMBLES:
         for match in pattern.finditer(bare):
             if not told & set(match[0].split()):
                 told.update((match[0], *match[0].split()))

@@ -23,7 +23,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Give `parser` the options of `companion check`."""
     parser.formatter_class = argparse.RawDescriptionHelpFormatter
     parser.description, parser.epilog = "Check job cards.", EXAMPLES
-    parser.add_argument("cards", nargs="*", metavar="CARD", help="a card's file, or a shipped card: " + ", ".join(shipped()))
+    names = "a card's file, or a shipped card: " + ", ".join(shipped())
+    parser.add_argument("cards", nargs="*", metavar="CARD", help=names)
     parser.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
     parser.add_argument("--schema", action="store_true", help="print the JSON Schema of a card and check nothing")
 
@@ -53,7 +54,7 @@ def _check(name: str) -> dict[str, Any]:
         return {"card": name, "fine": False, "faults": faults}
     except BadInput as error:
         return {"card": name, "fine": False, "faults": [], "error": str(error)}
-    return {"card": name, "fine": True, "faults": [], "id": card.id, "steps": len(card.steps), "practice": card.practice}
+    return {"card": name, "fine": True, "faults": [], "steps": len(card.steps), "practice": card.practice}
 
 
 def _print(report: dict[str, Any]) -> None:
