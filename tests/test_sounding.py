@@ -58,6 +58,20 @@ def test_words_chosen_to_differ_do(phrases: tuple[str, ...]) -> None:
     assert [(a, b) for a, b in combinations(phrases, 2) if sounds_alike(a, b)] == []
 
 
+def test_the_order_of_two_phrases_does_not_matter() -> None:
+    """A pair sounds alike to the same degree from either side."""
+    for a, b in combinations((*STANDING, "leaking", "leak", "plugged", "plug"), 2):
+        assert alike(a, b) == pytest.approx(alike(b, a)), (a, b)
+
+
+@pytest.mark.parametrize("word, nearer, farther", [
+    ("dot", "tot", "got"), ("dot", "got", "rot"), ("sat", "set", "sought"), ("leak", "leaking", "leakage report"),
+    ("pin", "bin", "win"), ("map", "nap", "lap")])
+def test_nearer_sounds_count_as_nearer(word: str, nearer: str, farther: str) -> None:
+    """A confusable pair before two of a kind, two of a kind before others, a lost ending before lost words."""
+    assert alike(word, nearer) > alike(word, farther)
+
+
 @pytest.mark.parametrize("a, b", [("", ""), ("", "next"), ("...", "next"), ("☃", "next"), ("next " * 60, "next " * 59),
     ("½", "٣")])
 def test_odd_phrases_only_give_a_figure(a: str, b: str) -> None:
