@@ -98,6 +98,7 @@ def test_a_wrong_count_must_be_counted_again():
 @pytest.mark.parametrize("said, asked, answer, value", [
     ("sixty six pounds", "Pounds of what", "inch pounds", "7.5"),
     ("66.4 pounds", "Pounds of what", "pound inches", "7.5"),
+    ("seven point five newtons", "Newtons of what", "newton metres", "7.5"),
 ])
 def test_an_ambiguous_unit_is_asked_never_guessed(said, asked, answer, value):
     job = at("torque").say(said)
@@ -398,7 +399,7 @@ def test_a_value_nobody_asked_for_is_noted_with_its_unit():
     job = at("begin").say("log value twelve point six volts")
     fact = job.kinds(ev.ReadingNoted)[-1]
     assert (fact.value, fact.unit) == ("12.6", "V") and job.job.at == "begin"
-    assert "with its unit" in at("begin").say("log value twelve").last
+    assert "with its whole unit" in at("begin").say("log value twelve").last
 
 
 def test_personal_words_are_marked_everywhere_they_stand():

@@ -74,7 +74,7 @@ def test_personal_words_are_only_in_the_sidecar(path):
     """The name lies in the sidecar, readable by its owner only, and nowhere in the log."""
     log, _, _ = begun(path)
     log.close()
-    beside = path.with_name("van.personal.jsonl")
+    beside = path.with_name("van.personal")
     assert b"Ann" in beside.read_bytes() and b"Ann" not in path.read_bytes()
     if os.name != "nt":
         assert stat.S_IMODE(beside.stat().st_mode) == 0o600
@@ -128,7 +128,7 @@ def test_the_bytes_a_torn_sidecar_ends_in_are_cut(path):
     """A sidecar torn in its last line keeps the others, and the next personal words follow them whole."""
     log, _, _ = begun(path)
     log.close()
-    beside = path.with_name("van.personal.jsonl")
+    beside = path.with_name("van.personal")
     whole = beside.read_bytes()
     beside.write_bytes(whole + b'{"salt":"00')
     log, found, _ = LogFile.resume(path, KEY)
@@ -185,7 +185,7 @@ FAULTS = [
 def test_a_failing_disk_ends_the_handle_and_loses_nothing(path, monkeypatch, conduct, words, event):
     """After a fault: an error that says what is safe, the files as acknowledged, no further entry, and resume goes on."""
     log, _, entries = begun(path)
-    files = path, path.with_name("van.personal.jsonl")
+    files = path, path.with_name("van.personal")
     before = [file.read_bytes() for file in files]
     monkeypatch.setattr(durable, "os", Faulty(**conduct()))
     with pytest.raises(BrokenMachine, match=f"{words}. All 9 entries before are safe"):
@@ -229,7 +229,7 @@ def test_a_decision_is_one_write_and_then_one_fsync(path, monkeypatch):
     monkeypatch.setattr(durable, "os", Faulty(write=noted("write"), fsync=noted("fsync")))
     log.append([TakenOver(mechanic=Personal("Bob")), StepEnded(), StepBegun(step="next")], AT, 600)
     log.close()
-    beside, main = path.with_name("van.personal.jsonl").stat().st_ino, path.stat().st_ino
+    beside, main = path.with_name("van.personal").stat().st_ino, path.stat().st_ino
     assert calls == [("write", beside), ("fsync", beside), ("write", main), ("fsync", main)]
 
 
@@ -307,9 +307,9 @@ def test_what_is_no_place_for_a_new_log_is_refused(path, tmp_path):
     assert path.read_bytes() == b"mine"
     refused(lambda: LogFile.create(tmp_path / "no" / "van.jsonl", KEY), BadInput, "No such file")
     refused(lambda: LogFile.create(tmp_path / "van.txt", KEY), BadInput, "must end in .jsonl")
-    refused(lambda: LogFile.create(tmp_path / "van.personal.jsonl", KEY), BadInput, "not in .personal.jsonl")
+    refused(lambda: LogFile.create(tmp_path / "van.personal", KEY), BadInput, "must end in .jsonl")
     refused(lambda: LogFile.create(tmp_path / "a\0.jsonl", KEY), BadInput, "null")
-    (tmp_path / "b.personal.jsonl").write_bytes(b"")
+    (tmp_path / "b.personal").write_bytes(b"")
     refused(lambda: LogFile.create(tmp_path / "b.jsonl", KEY), BadInput, "must not be there before its log")
 
 

@@ -84,12 +84,12 @@ def test_personal_texts_are_checked_where_they_are(verify):
     lines = written([opened(), TakenOver(mechanic=Personal("Ann")), JobEnded()])
     beside = dump_sidecar(encode(TakenOver(mechanic=Personal("Ann")), lambda: bytes(16))[1])
     assert "personal texts that are erased or kept elsewhere: 1" in verify("van.jsonl", van_jsonl=b"".join(lines))[1]
-    code, out, _ = verify("van.jsonl", "van.personal.jsonl", van_personal_jsonl=beside)
-    assert code == 0 and "personal texts" not in out and out.count("holds") == 1
-    code, out, _ = verify("van.jsonl", van_personal_jsonl=beside.replace(b"Ann", b"Bob"))
-    assert code == 1 and "bad: van.personal.jsonl, line 1: sha256 must be the hash of salt and text" in out
-    code, out, _ = verify("van.jsonl", van_personal_jsonl=beside + b"{")
-    assert code == 1 and "van.personal.jsonl: the last line is unfinished" in out
+    code, out, _ = verify("van.jsonl", van_personal=beside)
+    assert code == 0 and "personal texts" not in out
+    code, out, _ = verify("van.jsonl", van_personal=beside.replace(b"Ann", b"Bob"))
+    assert code == 1 and "bad: van.personal, line 1: sha256 must be the hash of salt and text" in out
+    code, out, _ = verify("van.jsonl", van_personal=beside + b"{")
+    assert code == 1 and "van.personal: the last line is unfinished" in out
 
 
 def test_wrong_use(verify, tmp_path):

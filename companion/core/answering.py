@@ -11,7 +11,7 @@ from companion.core.draft import Draft
 from companion.core.flow import begin, end_step
 from companion.core.grammar import Reading
 from companion.core.state import Job
-from companion.trade.units import AMBIGUOUS, UNITS, convert, resolve
+from companion.trade.units import UNITS, convert, meanings, resolve, settle
 
 #: A fault code: system letter, first digit 0 to 3, three hexadecimal digits (SAE J2012 / ISO 15031-6).
 CODE = re.compile(r"[PCBU][0-3][0-9A-F]{3}")
@@ -73,21 +73,19 @@ def value(draft: Draft, reading: Reading) -> None:
     if not isinstance(answer, ValueOf):
         return note(draft, reading)
     if unit.startswith("?"):
-        candidates = unit_candidates(unit, answer.unit)
-        if not candidates:
-            return draft.refuse("value", f"Say it in {UNITS[answer.unit].many}")
-        if len(candidates) > 1:
-            draft.add(ev.Asked, about="unit", needs="unit", rule="value", slots=(f"number={reading.get('number')}",),
-                      value=unit[1:])
-            return
-        unit = candidates[0]
+        unit = settle(unit, answer.unit) or ""
+        if not unit:
+            return _ask_unit(draft, reading)
     judge(draft, reading.get("number"), unit or answer.unit)
 
 
-def unit_candidates(unit: str, wanted: str) -> tuple[str, ...]:
-    """The units an ambiguous word may mean here: those of the wanted unit's quantity."""
-    return tuple(symbol for symbol in AMBIGUOUS[unit.lstrip("?")]
-                 if UNITS[symbol].quantity == UNITS[wanted].quantity)
+def _ask_unit(draft: Draft, reading: Reading) -> None:
+    """"pounds" is never guessed, even where only one unit of that name would fit."""
+    said, wanted = reading.get("unit"), draft.job.step.answer.unit
+    if not meanings(said, wanted):
+        return draft.refuse("value", f"Say it in {UNITS[wanted].many}")
+    draft.add(ev.Asked, about="unit", needs="unit", rule="value", slots=(f"number={reading.get('number')}",),
+              value=said[1:])
 
 
 def judge(draft: Draft, digits: str, said_unit: str, reason: str = "") -> None:
@@ -132,7 +130,7 @@ def note(draft: Draft, reading: Reading) -> None:
     """A value nobody asked for is kept too, if it says its unit."""
     unit = reading.get("unit")
     if not unit or unit.startswith("?"):
-        draft.refuse("value", "Say the value with its unit")
+        draft.refuse("value", "Say the value with its whole unit")
     else:
         draft.add(ev.ReadingNoted, value=reading.get("number"), unit=unit)
 

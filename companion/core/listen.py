@@ -3,14 +3,13 @@ from __future__ import annotations
 
 from typing import Optional
 
-from companion.core.answering import unit_candidates
 from companion.core.asking_back import DIGIT_WORDS
 from companion.core.card import Affirm, Card, ChoiceOf, CodesOf, CountOf, RunOf, SpellingOf, ValueOf
 from companion.core.commands import ALL_UNITS, RULES, reason_rule
 from companion.core.grammar import Choice, Listen, Maybe, Number, Phrase, Rule, Sequence, Spelling, Unit
 from companion.core.state import Job, Watch
 from companion.core.table import acts
-from companion.trade.units import same_quantity
+from companion.trade.units import meanings, same_quantity
 
 
 def listen(job: Job) -> Listen:
@@ -113,7 +112,7 @@ def _reason(job: Job) -> Rule:
 
 
 def _unit(job: Job) -> Rule:
-    return Rule("unit", Unit(unit_candidates(job.asked.value, job.step.answer.unit)), True, "the unit")
+    return Rule("unit", Unit(meanings("?" + job.asked.value, job.step.answer.unit)), True, "the unit")
 
 
 def _digit(job: Job) -> Rule:

@@ -54,7 +54,11 @@ def prompt(job: Job) -> tuple[Effect, ...]:
         return _caution(job)
     if job.digits is not None:
         return _say("Say the digits one by one. Then say: that is all.")
-    return _say(step_words(job)) if job.begun else ()
+    return _say(step_words(job), _so_far(job)) if job.begun else ()
+
+
+def _so_far(job: Job) -> str:
+    return "So far: " + ". ".join(say_spelling(code) for code in job.codes) + "." if job.codes else ""
 
 
 def _caution(job: Job) -> tuple[Effect, ...]:
@@ -119,7 +123,7 @@ def _begun(event: ev.StepBegun, job: Job) -> tuple[Effect, ...]:
     how = {"previous": "Back.", "open": "Left open:", "again": "Make it safe again."}.get(event.how, "")
     if job.cautions:
         return (*stage, *_say(how), *_caution(job))
-    return (*stage, *_say(how, step_words(job)))
+    return (*stage, *_say(how, step_words(job), _so_far(job)))
 
 
 def _acknowledged(event: ev.CautionAcknowledged, job: Job) -> tuple[Effect, ...]:

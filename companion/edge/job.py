@@ -138,7 +138,9 @@ def _open_new(args: argparse.Namespace, card: Card, session, ear: str) -> tuple[
 def _new_path(card: Card) -> Path:
     folder = _jobs()
     folder.mkdir(parents=True, exist_ok=True)
-    return folder / f"{card.id}-{datetime.now():%Y%m%d-%H%M%S}.jsonl"
+    stem = f"{card.id}-{datetime.now():%Y%m%d-%H%M%S}"
+    numbered = (folder / f"{stem}{ending}.jsonl" for ending in ("", *(f"-{n}" for n in range(2, 1000))))
+    return next(path for path in numbered if not path.exists())
 
 
 def _open_again(args: argparse.Namespace, path: Path, session, ear: str) -> tuple[LogFile, Companion, Input]:

@@ -36,8 +36,8 @@ class LogFile:
     def create(cls, path: Union[str, Path], key: Ed25519PrivateKey) -> LogFile:
         """A new, empty log; its first event must be `JobOpened`. Raises BadInput where the file is there already."""
         path = Path(path)
-        if not path.name.endswith(".jsonl") or path.name.endswith(".personal.jsonl"):
-            raise BadInput(str(path), "the name of a log must end in .jsonl, and not in .personal.jsonl")
+        if not path.name.endswith(".jsonl"):
+            raise BadInput(str(path), "the name of a log must end in .jsonl")
         if _beside(path).exists():
             raise BadInput(str(_beside(path)), "must not be there before its log", do="Choose another name")
         return cls(DurableFile(path, new=True), None, key, Chain(str(path)))

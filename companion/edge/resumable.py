@@ -53,8 +53,7 @@ def unfinished(folder: Path, card_name: str) -> Optional[Found]:
 
 
 def _looked(folder: Path) -> Iterator[Found]:
-    logs = [path for path in folder.glob("*.jsonl") if not path.name.endswith(".personal.jsonl")]
-    for path in sorted(logs, key=lambda path: path.stat().st_mtime, reverse=True):
+    for path in sorted(folder.glob("*.jsonl"), key=lambda path: path.stat().st_mtime, reverse=True):
         try:
             found = look(path)
         except (CompanionError, OSError):
