@@ -162,6 +162,9 @@ class Player:
             self._play(item)
         except BrokenMachine as fault:
             return fault
+        except Exception as fault:  # the thread that speaks must outlive whatever a device does
+            _LOG.exception("while saying %r", item.text)
+            return BrokenMachine("loudspeaker", "must play", repr(fault))
         return None
 
     def _report(self, item: _Item, fault: BrokenMachine | None) -> None:

@@ -20,7 +20,8 @@ from companion.errors import BrokenMachine
 LOST_AFTER = 2.0
 """Seconds without a sign of life after which a device counts as lost."""
 
-_LATENCY = 0.05
+_STARTING = 5.0
+_LATENCY = {"loudspeaker": 0.05, "microphone": 0.03}
 _FADE = 0.005
 _STEP = 0.01
 _MOST_BLOCKS = 2_000
@@ -34,6 +35,7 @@ class SpeakerSink:
         self.rate = _own_rate(library, device, "output")
         self._blocks: deque[np.ndarray] = deque()
         self._room = threading.Condition()
+        self._patience = _Patience()
         self._waiting = 0
         self.starved = 0
         """How often the device found nothing where it should have."""
@@ -42,14 +44,14 @@ class SpeakerSink:
     def write(self, samples: np.ndarray) -> None:
         """See `Sink`."""
         with self._room:
-            if not self._room.wait_for(lambda: self._waiting < AHEAD * self.rate, LOST_AFTER):
+            if not self._room.wait_for(lambda: self._waiting < AHEAD * self.rate, self._patience()):
                 raise _lost("loudspeaker")
             self._blocks.append(samples)
             self._waiting += len(samples)
 
     def drain(self, stopped: Callable[[], bool]) -> None:
         """See `Sink`."""
-        limit = time.monotonic() + LOST_AFTER
+        limit = time.monotonic() + self._patience()
         while self._waiting and not stopped():
             if time.monotonic() > limit:
                 raise _lost("loudspeaker")
@@ -97,6 +99,7 @@ class MicrophoneSource:
         self._heard: queue.Queue[np.ndarray | None] = queue.Queue(_MOST_BLOCKS)
         self.missed = 0
         """Blocks that were lost because nobody took them, or the device gave none."""
+        self._patience = _Patience()
         self._resampler = soxr.ResampleStream(rate, EAR_RATE, 1)
         self._stream = _opened(library.InputStream, "microphone", device, rate, self._copy)
 
@@ -105,7 +108,7 @@ class MicrophoneSource:
         rest = np.zeros(0, np.float32)
         while True:
             try:
-                block = self._heard.get(timeout=LOST_AFTER)
+                block = self._heard.get(timeout=self._patience())
             except queue.Empty:
                 raise _lost("microphone") from None
             if block is None:
@@ -132,6 +135,16 @@ class MicrophoneSource:
             self.missed += 1
 
 
+class _Patience:
+    """How long to wait for a sign of life: longer just after the start, when a sound server may rest for 2 s."""
+
+    def __init__(self) -> None:
+        self._started = time.monotonic()
+
+    def __call__(self) -> float:
+        return LOST_AFTER if time.monotonic() > self._started + _STARTING else _STARTING
+
+
 def _library():  # type: ignore[no-untyped-def]
     """The module `sounddevice`. Raises BrokenMachine where PortAudio is missing."""
     try:
@@ -155,7 +168,7 @@ def _opened(stream_class, name, device, rate, callback):  # type: ignore[no-unty
     """A running stream of one channel or, where the device has no such thing, two."""
     for channels in (1, 2):
         try:
-            stream = stream_class(device=device, samplerate=rate, channels=channels, dtype="float32", latency=_LATENCY,
+            stream = stream_class(device=device, samplerate=rate, channels=channels, dtype="float32", latency=_LATENCY[name],
                                   callback=callback)
             stream.start()
             return stream

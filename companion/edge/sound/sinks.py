@@ -2,9 +2,9 @@
 from __future__ import annotations
 
 import math
+import os
 import struct
 import time
-import wave
 from collections.abc import Callable
 from pathlib import Path
 from typing import Protocol
@@ -17,7 +17,8 @@ Seconds = Callable[[], float]
 AHEAD = 0.04
 """Seconds of sound a sink takes before it is heard: what bounds how soon it can fall silent."""
 _STEP = 0.01
-_FAULTS = (OSError, wave.Error, struct.error)  # the last: more than 4 GB, a day of sound
+_HEADER = struct.Struct("<4sI4s4sIHHIIHH4sI")
+_MOST = 2 ** 32 - 64
 
 
 class Sink(Protocol):
@@ -74,13 +75,12 @@ class FileSink:
         self.rate, self._path = rate, str(path)
         self._now = now or (lambda: time.monotonic() - start)
         self._pause = pause
+        self._samples = 0
         try:
             self._file = open(path, "wb")
-            self._wave = wave.open(self._file, "wb")
-            self._wave.setparams((1, 2, rate, 0, "NONE", ""))
-            self._wave.writeframes(b"")
         except OSError as fault:
             raise self._broken(fault) from fault
+        self._save()
 
     def write(self, samples: np.ndarray) -> None:
         """See `Sink`."""
@@ -94,10 +94,7 @@ class FileSink:
             if stopped():
                 break
             self._pause(_STEP)
-        try:
-            self._file.flush()
-        except OSError as fault:
-            raise self._broken(fault) from fault
+        self._save()
 
     def drop(self) -> int:
         """See `Sink`. At most `AHEAD` seconds are already in the file, and stay there."""
@@ -105,18 +102,15 @@ class FileSink:
 
     def close(self) -> None:
         """Fills the file with silence up to now and closes it."""
-        try:
-            self._silence_until(self._now())
-            self._wave.close()
-            self._file.close()
-        except _FAULTS as fault:
-            raise self._broken(fault) from fault
+        self._silence_until(self._now())
+        self._save()
+        self._file.close()
 
     def _left(self) -> float:
-        return self._wave.tell() / self.rate - self._now()
+        return self._samples / self.rate - self._now()
 
     def _silence_until(self, second: float) -> None:
-        missing = int(second * self.rate) - self._wave.tell()
+        missing = int(second * self.rate) - self._samples
         while missing > 0:
             block = min(missing, self.rate)
             self._append(bytes(2 * block))
@@ -124,8 +118,21 @@ class FileSink:
 
     def _append(self, data: bytes) -> None:
         try:
-            self._wave.writeframes(data)
-        except _FAULTS as fault:
+            self._file.write(data)
+        except (OSError, ValueError) as fault:
+            raise self._broken(fault) from fault
+        self._samples += len(data) // 2
+
+    def _save(self) -> None:
+        """Brings the header up to date. A file of more than 4 GB (a day) keeps the largest size that a WAV can name."""
+        size = min(2 * self._samples, _MOST)
+        header = _HEADER.pack(b"RIFF", size + 36, b"WAVE", b"fmt ", 16, 1, 1, self.rate, 2 * self.rate, 2, 16, b"data", size)
+        try:
+            self._file.seek(0)
+            self._file.write(header)
+            self._file.seek(0, os.SEEK_END)
+            self._file.flush()
+        except (OSError, ValueError) as fault:
             raise self._broken(fault) from fault
 
     def _broken(self, fault: Exception) -> BrokenMachine:

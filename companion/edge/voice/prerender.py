@@ -36,7 +36,8 @@ class Prerender:
         self._cache: OrderedDict[Key, Sound] = OrderedDict()
         self._now: deque[Key] = deque()
         self._later: deque[Key] = deque()
-        self._bytes = 0
+        self.stored = 0
+        """Bytes of sound kept."""
         self._change = threading.Condition()
         self._open = True
         threading.Thread(target=self._work, name="render", daemon=True).start()
@@ -101,15 +102,15 @@ class Prerender:
             return
         piece.set_result(sound.astype(np.float32))
         with self._change:
-            self._bytes += sound.nbytes
+            self.stored += sound.nbytes
             self._trim()
 
     def _trim(self) -> None:
         """Forgets the sentences used longest ago, but never one that is still awaited."""
         for key in [key for key, piece in self._cache.items() if piece.done()]:
-            if self._bytes <= self._most:
+            if self.stored <= self._most:
                 return
-            self._bytes -= self._cache.pop(key).result().nbytes
+            self.stored -= self._cache.pop(key).result().nbytes
 
 
 def _mute(fault: Exception) -> BrokenMachine:

@@ -25,7 +25,7 @@ from companion.errors import BrokenMachine
 
 _WORDS_A_MINUTE = {"prose": 160, "number": 130}
 _START_LIMIT = 10.0
-_LIMIT, _LIMIT_PER_CHARACTER = 3.0, 0.05
+_LIMIT_PER_CHARACTER = 0.05
 _LOG = logging.getLogger(__name__)
 
 
@@ -34,9 +34,9 @@ class SystemVoice:
 
     rate = RATE
 
-    def __init__(self, speed: float = 1.0, command: list[str] | None = None) -> None:
-        """`command` starts the helper; the default is the engine module beside this one."""
-        self._factor = speed
+    def __init__(self, speed: float = 1.0, command: list[str] | None = None, patience: float = 3.0) -> None:
+        """`command` starts the helper (the engine module beside this one); `patience` is how long a sentence may take, in s."""
+        self._factor, self._patience = speed, patience
         self._folder = tempfile.TemporaryDirectory(prefix="companion-voice-")
         self._command = command or [sys.executable, str(Path(__file__).with_name("engine.py"))]
         self.name = f"system ({self._start()})"
@@ -69,7 +69,7 @@ class SystemVoice:
     def _ask(self, sentence: str, pace: str) -> np.ndarray:
         path = Path(self._folder.name) / "speech.wav"
         request = {"text": sentence, "rate": _WORDS_A_MINUTE[pace] * self._factor, "path": str(path)}
-        self._engine.ask(request, _LIMIT + _LIMIT_PER_CHARACTER * len(sentence))
+        self._engine.ask(request, self._patience + _LIMIT_PER_CHARACTER * len(sentence))
         try:
             samples, rate = soundfile.read(path, dtype="float32", always_2d=True)
             path.unlink()
