@@ -43,7 +43,7 @@ LINE = {"n": 1, "at": "2026-01-31T08:15:00.250Z", "up": 5, "event": "sealed", "s
 
 
 def test_the_canonical_form_is_that_of_the_rfc():
-    """The writer's form of JSON gives the sample of RFC 8785 §3.2.3 byte for byte."""
+    """The library that the log's form is held against gives the sample of RFC 8785 §3.2.3 byte for byte."""
     sample = json.loads(r'{"numbers":[333333333.33333329,1E30,4.50,2e-3,0.000000000000000000000000001],'
                         r'"string":"\u20ac$\u000F\u000aA\u0027\u0042\u0022\u005c\\\"\/","literals":[null,true,false]}')
     assert rfc8785.dumps(sample).hex() == RFC_8785_SAMPLE
@@ -80,8 +80,8 @@ names = st.text(st.characters(max_codepoint=127), max_size=8)
 
 
 @given(st.dictionaries(names, held | st.dictionaries(names, held, max_size=3), max_size=6))
-def test_the_fast_form_is_the_general_one(line):
-    """For all a log may hold, reading compares against the very bytes that RFC 8785 gives, and reads them back."""
+def test_a_log_s_form_is_that_of_the_rfc(line):
+    """All that a log may hold is written in the very bytes that RFC 8785 gives, and reads back the same."""
     assert canonical(line) == rfc8785.dumps(line)
     assert parse(dump({**line, "event": "x"})) == {**line, "event": "x"}
 

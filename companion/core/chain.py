@@ -14,12 +14,14 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from companion.core.codec import decode, encode, is_hidden, name_of, vocabulary
 from companion.core.events import Event
-from companion.core.journal import FIRST, FORMAT, LONGEST, Entry, Sealed, digest, dump, parse, seal_holds, sign
+from companion.core.journal import FIRST, FORMAT, LONGEST, SAFE_WHOLE, Entry, Sealed, digest, dump, parse, seal_holds, sign
 from companion.core.rfc3339 import is_stamp
 from companion.errors import BadEvidence, BadInput
 
-_KEYS = {"n", "at", "up", "event", "step", "data", "prev"}
+_NAMES = ("at", "data", "event", "n", "prev", "step", "up")
+_TYPES = (str, dict, str, int, str, str, int)
 _KEY = re.compile("[0-9a-f]{64}")
+_TEXTS = {str, bool}
 _SIGNATURE = re.compile("[0-9a-f]{128}")
 
 
@@ -118,44 +120,42 @@ class Chain:
 
     def _next(self, event: str, step: str, data: dict[str, Any], at: str, up: int) -> dict[str, Any]:
         self._must_be_open()
-        return {"n": self.n, "at": at, "up": up, "event": event, "step": step, "data": data, "prev": self.prev}
+        return {"at": at, "data": data, "event": event, "n": self.n, "prev": self.prev, "step": step, "up": up}
 
     def _append(self, line: dict[str, Any], piece: bytes) -> None:
-        self._check_form(line)
-        if line["n"] != self.n:
-            raise self._bad(f"n must be {self.n}", f"{line['n']}: a line was dropped, repeated, moved or put in")
-        if line["prev"] != self.prev:
-            if not self.n:
+        if tuple(line) != _NAMES or tuple(map(type, line.values())) != _TYPES:
+            raise self._bad("must have at, event, step and prev as text, n and up as whole numbers, data as an object")
+        at, data, event, n, prev, _, up = line.values()
+        if n != self.n:
+            raise self._bad(f"n must be {self.n}", f"{n}: a line was dropped, repeated, moved or put in")
+        if prev != self.prev:
+            if not n:
                 raise self._bad("prev must be 64 zeros in the first line")
-            raise BadLink(self.where, self.n + 1, "prev must be the SHA-256 of the line before")
-        self._check_order(line)
-        boot = self._check_time(line)
-        if line["event"] == "job_opened":
-            self.opened = line["data"]
-        elif line["event"] == "sealed":
+            raise BadLink(self.where, n + 1, "prev must be the SHA-256 of the line before")
+        self._check_data(data)
+        self._check_order(event, data)
+        boot = self._check_time(at, up, event, data)
+        if event == "job_opened":
+            self.opened = data
+        elif event == "sealed":
             self.sealed, self.finished = line, self.last["event"] == "job_ended"
-        self._boot, self._ups[boot] = boot, line["up"]
-        self.prev, self.last, self.n, self.size = digest(piece), line, self.n + 1, self.size + len(piece)
+        self._boot, self._ups[boot] = boot, up
+        self.prev, self.last, self.n, self.size = digest(piece), line, n + 1, self.size + len(piece)
 
-    def _check_form(self, line: dict[str, Any]) -> None:
-        if line.keys() != _KEYS:
-            raise self._bad(f"must have the keys {', '.join(sorted(_KEYS))} and no other")
-        data = line["data"]
-        if not (type(line["n"]) is type(line["up"]) is int and type(data) is dict
-                and type(line["at"]) is type(line["event"]) is type(line["step"]) is type(line["prev"]) is str):
-            raise self._bad("n and up must be whole numbers, data an object, the rest text")
-        if not ("".join(data).isascii() and all(map(_is_plain, data.values()))):
-            raise self._bad("data must hold text, whole numbers, true, false, lists of text and hashes, under ASCII names")
+    def _check_data(self, data: dict[str, Any]) -> None:
+        if not _TEXTS.issuperset(map(type, data.values())) and not all(map(_is_plain, data.values())):
+            raise self._bad("data must hold text, whole numbers to 2^53 - 1, true, false, lists of text, and hashes")
+        if not "".join(data).isascii():
+            raise self._bad("data must have ASCII names")
 
-    def _check_order(self, line: dict[str, Any]) -> None:
+    def _check_order(self, event: str, data: dict[str, Any]) -> None:
         """What may follow what."""
-        event = line["event"]
         if (event == "job_opened") != (self.n == 0):
             raise self._bad("the first line, and no other, must be job_opened", ascii(event[:40]))
         if event == "job_opened":
-            self._check_opening(line["data"])
+            self._check_opening(data)
         elif event == "sealed":
-            if line["data"].keys() != {"sig"} or not _matches(_SIGNATURE, line["data"]["sig"]):
+            if data.keys() != {"sig"} or not _matches(_SIGNATURE, data["sig"]):
                 raise self._bad("sig must be 128 lower-case hex digits, alone in data")
         elif self.last["event"] == "job_ended":
             raise self._bad("the job's end must be followed by its seal", ascii(event[:40]))
@@ -170,17 +170,18 @@ class Chain:
         if data.get("card_sha256") != hashlib.sha256(data["card_text"].encode("utf-8")).hexdigest():
             raise self._bad("card_sha256 must be the SHA-256 of card_text")
 
-    def _check_time(self, line: dict[str, Any]) -> str:
+    def _check_time(self, at: str, up: int, event: str, data: dict[str, Any]) -> str:
         """`at` must be a time; `up` must never step back between two starts of the machine. The start's name."""
         boot = self._boot
-        if line["event"] in ("job_opened", "job_resumed"):
-            boot = line["data"].get("boot")
+        if event in ("job_opened", "job_resumed"):
+            boot = data.get("boot")
             if type(boot) is not str or not boot:
                 raise self._bad("boot must name the start of the machine that up counts from")
-        if not is_stamp(line["at"]):
-            raise self._bad("at must be a UTC time with milliseconds (RFC 3339)", ascii(line["at"][:40]))
-        if line["up"] < self._ups.get(boot, 0):
-            raise self._bad(f"up must be at least {self._ups.get(boot, 0)}", str(line["up"]))
+        if at != self.last.get("at") and not is_stamp(at):
+            raise self._bad("at must be a UTC time with milliseconds (RFC 3339)", ascii(at[:40]))
+        least = self._ups.get(boot, 0)
+        if not least <= up <= SAFE_WHOLE:
+            raise self._bad(f"up must be at least {least} and at most 2^53 - 1", str(up))
         return boot
 
     def _bad(self, must: str, found: str = "") -> BadLine:
@@ -213,7 +214,7 @@ def _event(line: dict[str, Any], known: Mapping[str, type[Event]], beside: Mappi
 
 def _is_plain(value: Any) -> bool:
     kind = type(value)
-    if kind is str or kind is int or kind is bool:
+    if kind is str or kind is bool or kind is int and abs(value) <= SAFE_WHOLE:
         return True
     if kind is list:
         return all(type(part) is str for part in value)

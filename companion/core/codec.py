@@ -35,6 +35,7 @@ def vocabulary(root: type[Event] = Event) -> dict[str, type[Event]]:
     return found
 
 
+@lru_cache(maxsize=None)
 def name_of(kind: type[Event]) -> str:
     """The name in the log of an event class: `ValueLogged` is "value_logged". (Some events have a field `name`.)"""
     return re.sub(r"(?<!^)(?=[A-Z])", "_", kind.__name__).lower()

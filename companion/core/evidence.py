@@ -85,12 +85,13 @@ class _Reading:
         self.at = line["at"]
         if line["event"] == "sealed":
             self.seals += 1
-        for value in line["data"].values():
-            if type(value) is dict:
-                if value["sha256"] in self.beside:
-                    self.present += 1
-                else:
-                    self.absent += 1
+        if dict in map(type, line["data"].values()):
+            self.note_personal(line["data"])
+
+    def note_personal(self, data: dict[str, Any]) -> None:
+        there = [value["sha256"] in self.beside for value in data.values() if type(value) is dict]
+        self.present += sum(there)
+        self.absent += len(there) - sum(there)
 
     def check_seal(self) -> None:
         n = self.chain.n

@@ -7,10 +7,8 @@ from __future__ import annotations
 import re
 from typing import Any, Iterable
 
-import rfc8785
-
 from companion.core.codec import personal_hash
-from companion.core.journal import parse
+from companion.core.journal import canonical, parse
 
 _SALT = re.compile("(?:[0-9a-f]{2}){16,64}")
 
@@ -45,7 +43,7 @@ def read_sidecar(pieces: Iterable[bytes]) -> Sidecar:
 
 def dump_sidecar(entries: Iterable[dict[str, str]]) -> bytes:
     """The lines of sidecar entries."""
-    return b"".join(rfc8785.dumps(entry) + b"\n" for entry in entries)
+    return b"".join(canonical(entry) + b"\n" for entry in entries)
 
 
 def _entry(piece: bytes) -> dict[str, Any]:

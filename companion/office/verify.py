@@ -33,11 +33,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Print what was found; the exit code. Raises BadInput for wrong use."""
     seal = read_closing_seal(args.seal) if args.seal is not None else ""
-    logs = [log for log in args.logs if not _goes_with(log, args.logs)]
-    if seal and len(logs) != 1:
-        raise BadInput("--seal", "goes with one log", str(len(logs)))
+    if seal and len(args.logs) != 1:
+        raise BadInput("--seal", "goes with one log", str(len(args.logs)))
     codes = []
-    for log in logs:
+    for log in args.logs:
         try:
             found = verify(Path(log), seal)
         except (OSError, ValueError) as error:
@@ -112,11 +111,6 @@ def _said(found: dict[str, Any]) -> Iterator[str]:
     for title, key in (("bad", "wrong"), ("note", "notes"), ("not checked", "not_checked")):
         for text in found[key]:
             yield f"  {title}: {text}"
-
-
-def _goes_with(log: str, logs: list[str]) -> bool:
-    """Whether `log` is the sidecar of another one named: `*.jsonl` takes both, and the pair is checked as one."""
-    return any(log == str(Path(other).with_name(beside_name(Path(other).name))) for other in logs if other != log)
 
 
 def _lines(path: Path) -> Iterator[bytes]:
