@@ -29,3 +29,34 @@ def test_a_bad_card_has_exactly_the_faults_written_beside_its_lines(path):
     missed = [(line, words) for line, words in wanted if not any(f.line == line and words in f.text for f in found)]
     surplus = [f for f in found if not any(f.line == line and words in f.text for line, words in wanted)]
     assert (missed, surplus, len(found)) == ([], [], len(wanted))
+
+
+HEAD, STEPS = (CASES / "smallest.yaml").read_text(encoding="utf-8").split("stages:")
+GROUP = "      - {for_each: l, steps: [{id: a, say: go, answer: done}, {id: b, say: go, answer: done}]}\n"
+
+
+def letters(number: int) -> str:
+    """A word for a number, no two alike in spelling."""
+    return "".join("bdfgklmnpr"[int(digit)] + "aeiou"[int(digit) % 5] for digit in str(number))
+
+
+@pytest.mark.parametrize("text, words", [
+    (f"{HEAD}lists: {{l: [{', '.join(map(letters, range(60)))}]}}\nstages:\n  - stage: s\n    steps:\n" + GROUP * 9,
+     "a job card must unfold to at most 1,000 steps, not 1,080"),
+    (f"{HEAD}cylinders: {{count: 999999999, counted_from: the belt end}}\nstages:{STEPS}",
+     "count must be at most 16 cylinders, not 999999999"),
+    (f"{HEAD}stages:{STEPS}" + "".join(
+        f"      - {{id: s{n}, say: go, answer: {{choice: [{letters(n)} one, {letters(n)} two]}}}}\n" for n in range(101)),
+     "a job card must have at most 200 different answers, not 202"),
+    (f"{HEAD}stages:{STEPS}" + "".join(
+        f"      - {{id: s{n}, say: 5mm, answer: done, next: t{n}}}\n" for n in range(290)),
+     'next must lead to the id of a step or to "end", not to "t0"'),
+    (f"{HEAD}stages:{STEPS}" + "".join(
+        f"      - {{id: s{n}, say: '{'{a' * 900}', brief: '{'1.' * 990}', detail: '{'.' * 1900}', answer: done}}\n"
+        for n in range(150)), "braces must stand in pairs"),
+], ids=["groups", "cylinders", "answers", "faults", "long texts"])
+def test_a_flood_is_told_and_ends(text, words):
+    """Cards that unfold to a flood of steps, answers, comparisons or faults are refused, each with its bound named."""
+    with pytest.raises(CardErrors) as raised:
+        load_card(text, "x")
+    assert any(words in fault.text for fault in raised.value.faults) and len(raised.value.faults) <= 501

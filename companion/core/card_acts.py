@@ -39,6 +39,10 @@ def _duties(step: form.StepForm) -> Iterator[tuple[str, str]]:
         yield "must", 'a step with "must: leak-check" must be a run or ask for a choice'
     if step.must and step.answer == "nothing":
         yield "must", f'a step with "must: {step.must}" must be answered, but asks for nothing'
+    if step.must and step.answer == "affirm" and "negative" not in step.then:
+        yield "must", f'a step with "must: {step.must}" must say under then where negative leads'
+    if step.must == "leak-check" and isinstance(step.answer, form.ChoiceForm) and not step.then:
+        yield "must", "a leak must lead somewhere: name its answer under then"
     if step.cannot_undo and step.answer != "done":
         yield "cannot_undo", "an act that cannot be undone must be answered with done, which affirm then confirms"
 

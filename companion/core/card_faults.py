@@ -87,12 +87,8 @@ def _answer_kind(key: str, error: ErrorDetails) -> str:
     return f'unknown key "{wrong[:40]}"; did you mean "{close}"?' if wrong else f"{key} {error['msg']}"
 
 
-def _length(key: str, error: ErrorDetails) -> str:
-    return f"{key} must be at most {error['ctx']['max_length']} characters, not {len(error['input'])}"
-
-
 _WORDINGS: dict[str, Callable[[str, ErrorDetails], str]] = {
-    "extra_forbidden": _unknown_key, "missing": _missing, "answer_kind": _answer_kind, "string_too_long": _length,
+    "extra_forbidden": _unknown_key, "missing": _missing, "answer_kind": _answer_kind,
     "must": lambda key, error: f"{key} {error['msg']}",
     "literal_error": _must("be {expected}"), "tuple_type": _must("be a list"), "dict_type": _must("hold keys"),
     "model_type": _must("hold keys"), "model_attributes_type": _must("hold keys"),

@@ -9,11 +9,13 @@ import re
 from decimal import Decimal
 from typing import Annotated, Any, Callable, Union
 
-from pydantic import AfterValidator, BeforeValidator, Field, WithJsonSchema
+from pydantic import BeforeValidator, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
 MOST_WORDS = 2_000
 """Characters of one text."""
+MOST_NAME = 80
+"""Characters of a name, an answer or a figure."""
 _PHRASE = r"[a-z]+(?:['-][a-z]+)*(?: [a-z]+(?:['-][a-z]+)*)*"
 _ID = r"[a-z][a-z0-9]*(?:-[a-z0-9]+)*"
 _FIGURE = r"-?[0-9]{1,9}(?:\.[0-9]{1,6})?"
@@ -21,26 +23,28 @@ _SPAN = r"[0-9]{1,4}(?:\.[0-9]{1,3})? ?(?:h|min|s)"
 _UNIT_MS = {"h": 3_600_000, "min": 60_000, "s": 1_000}
 
 
-def must(what: str, found: Any) -> PydanticCustomError:
+def _must(what: str, found: str) -> PydanticCustomError:
     """The error "must be WHAT, not FOUND"."""
-    return PydanticCustomError("must", "must be {what}, not {found}", {"what": what, "found": shown(found)})
+    return PydanticCustomError("must", "must be {what}, not {found}", {"what": what, "found": found})
 
 
 def shown(value: Any) -> str:
-    """How a message shows what was found."""
+    """How a message shows what was found: in quotes, and not too much of it."""
     if isinstance(value, (dict, list)):
         return "a mapping" if isinstance(value, dict) else "a list"
     text = str(value)
     return "empty" if not text else f'"{text[:40]}…"' if len(text) > 40 else f'"{text}"'
 
 
-def _read(pattern: str, what: str, make: Callable[[str], Any]) -> BeforeValidator:
-    """Reads a scalar that matches `pattern` whole."""
-    form = re.compile(pattern)
+def _read(pattern: str, what: str, make: Callable[[str], Any] = str, most: int = MOST_NAME) -> BeforeValidator:
+    """Reads a scalar of at most `most` characters that matches `pattern` whole."""
+    form = re.compile(pattern, re.DOTALL)
 
     def read(value: Any) -> Any:
+        if isinstance(value, str) and len(value) > most:
+            raise _must(f"at most {most:,} characters", f"{len(value):,}")
         if not isinstance(value, str) or not form.fullmatch(value):
-            raise must(what, value)
+            raise _must(what, shown(value))
         return make(value)
     return BeforeValidator(read)
 
@@ -57,25 +61,21 @@ def _milliseconds(text: str) -> int:
 
 
 def _squash(text: str) -> str:
-    """One line, single spaces; refuses an empty text."""
-    if not text.strip():
-        raise must("words", text)
+    """One line, single spaces."""
     return " ".join(text.split())
 
 
-def _text(value: Any) -> Any:
-    if not isinstance(value, str):
-        raise must("words", value)
-    return value
+def _text(most: int, pattern: str = r".*\S.*", what: str = "words") -> Any:
+    """A text of one line, and how it is described to editors."""
+    shape = _schema("string", pattern="" if what == "words" else pattern, minLength=1, maxLength=most)
+    return Annotated[str, _read(pattern, what, _squash, most), shape]
 
 
-Words = Annotated[str, BeforeValidator(_text), AfterValidator(_squash), Field(min_length=1, max_length=MOST_WORDS)]
-Name = Annotated[str, BeforeValidator(_text), AfterValidator(_squash), Field(min_length=1, max_length=80)]
-Phrase = Annotated[str, _read(_PHRASE, "an answer as it is said, in lower-case words without punctuation", str),
-                   Field(max_length=80), _schema("string", pattern=_PHRASE, maxLength=80)]
-Id = Annotated[str, _read(rf"(?!end$){_ID}", "lower-case words joined by hyphens, other than \"end\"", str),
-               Field(max_length=60), _schema("string", pattern=rf"(?!end$){_ID}", maxLength=60)]
-Target = Annotated[str, _read(_ID, "the id of a step, or \"end\"", str), _schema("string", pattern=_ID)]
+Words = _text(MOST_WORDS)
+Name = _text(MOST_NAME)
+Phrase = _text(MOST_NAME, _PHRASE, "an answer as it is said, in lower-case words without punctuation")
+Id = _text(MOST_NAME, rf"(?!end$){_ID}", "lower-case words joined by hyphens, other than \"end\"")
+Target = _text(MOST_NAME, _ID, "the id of a step, or \"end\"")
 Flag = Annotated[bool, _read("true|false", "true or false", lambda text: text == "true"), _schema("boolean")]
 Whole = Annotated[int, _read("[0-9]{1,9}", "a whole number", int),
                   _schema("integer", "string", pattern="[0-9]{1,9}", minimum=0)]

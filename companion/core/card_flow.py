@@ -12,7 +12,7 @@ from typing import Iterator
 
 from companion.core.card_sheet import Sheet
 from companion.core.card_text import Fault
-from companion.core.card_values import Affirm, Card, ChoiceOf, CodesOf, CountOf, Done, RunOf, Step, ValueOf
+from companion.core.card_values import END, Affirm, Card, ChoiceOf, CodesOf, CountOf, Done, RunOf, Step, ValueOf
 
 Ways = dict[str, tuple[str, ...]]
 _MOST_LOOPS = 10
@@ -27,6 +27,7 @@ def flow_faults(sheet: Sheet, card: Card) -> Iterator[Fault]:
     yield from _unreachable(sheet, card, reached)
     yield from _endless(sheet, card, {name: to for name, to in ways.items() if name in reached})
     yield from _never_closed(sheet, card)
+    yield from _taken_for_a_pass(sheet, card)
 
 
 def ways_on(card: Card, step: Step) -> tuple[str, ...]:
@@ -109,6 +110,21 @@ def _never_closed(sheet: Sheet, card: Card) -> Iterator[Fault]:
         if step.may_leave_open and place >= last_gate:
             text = "a step that may be left open must have a later step with closes, but none follows"
             yield sheet.step_fault(step, text, "may_leave_open")
+
+
+def _taken_for_a_pass(sheet: Sheet, card: Card) -> Iterator[Fault]:
+    """Silence and bad answers to a run lead elsewhere than good ones, and not out of a job whose engine runs."""
+    for step in card.steps:
+        run = step.answer
+        if not isinstance(run, RunOf):
+            continue
+        good = {step.then.get(answer) or card.following(step.id) for answer in run.good} | {END}
+        rule = "must never lead where a good answer does, nor to the end"
+        if run.silence in good:
+            yield sheet.step_fault(step, f"silence {rule}", "run", "silence")
+        for answer in run.bad:
+            if step.then.get(answer) in good:
+                yield sheet.step_fault(step, f'"{answer}" {rule}', "then", answer)
 
 
 def answered_before(card: Card, names: dict[str, str]) -> dict[str, set[str]]:

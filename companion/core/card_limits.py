@@ -43,17 +43,18 @@ def limit_faults(sheet: Sheet) -> Iterator[Fault]:
 def size_faults(sheet: Sheet) -> Iterator[Fault]:
     """A card that would unfold to too many steps; it must not even be built."""
     cylinders = sheet.form.cylinders
-    too_many = cylinders is not None and cylinders.count > MOST_CYLINDERS
-    count = 0 if too_many else sum(len(items_of(sheet.form, place.group)) if place.group else 1
-                                   for place in sheet.steps())
+    if cylinders and cylinders.count > MOST_CYLINDERS:
+        text = f"count must be at most {MOST_CYLINDERS} cylinders, not {cylinders.count}"
+        yield sheet.fault(text, "cylinders", "count")
+        return
+    count = sum(len(items_of(sheet.form, place.group)) if place.group else 1 for place in sheet.steps())
     if count > MOST_STEPS:
         yield sheet.fault(f"a job card must unfold to at most {MOST_STEPS:,} steps, not {count:,}", "stages")
-    if cylinders and not 1 <= cylinders.count <= MOST_CYLINDERS:
-        yield sheet.fault(f"count must be from 1 to {MOST_CYLINDERS} cylinders, not {cylinders.count}",
-                          "cylinders", "count")
 
 
 def _head(sheet: Sheet) -> Iterator[Fault]:
+    if sheet.form.cylinders and sheet.form.cylinders.count == 0:
+        yield sheet.fault("count must be 1 cylinder or more, not 0", "cylinders", "count")
     for name, clock in sheet.form.clocks.items():
         for key, text in _clock(clock) if sheet.sound("clocks", name) else ():
             yield sheet.fault(text, "clocks", name, key)

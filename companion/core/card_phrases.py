@@ -80,5 +80,5 @@ def _reflexes(sheet: Sheet) -> Iterator[Fault]:
             text = f'a caution must be answered in its own words, not by the reflex "{caution.answer}"'
             yield sheet.fault(text, "cautions", name, "answer")
         elif len(words) < 2:
-            text = f'a caution must be answered in at least two words, such as "keep hands clear", not "{caution.answer}"'
-            yield sheet.fault(text, "cautions", name, "answer")
+            text = 'a caution must be answered in at least two words, such as "keep hands clear", not '
+            yield sheet.fault(f'{text}"{caution.answer}"', "cautions", name, "answer")

@@ -108,6 +108,7 @@ def _rename(tree: Tree, path: Path, name: str) -> bool:
 
 
 def _mend_step(tree: Tree, step: Path, inside: Path) -> bool:
+    """The bad entry of a step is left out; its answer becomes "done"."""
     node = _at(tree, step)
     if not inside or not isinstance(node, dict) or inside[0] in _BEYOND_REPAIR[:3]:
         return False

@@ -70,8 +70,7 @@ def read_tree(text: str) -> Tree:
         tree.faults.append(stop.fault)
     except yaml.MarkedYAMLError as error:
         tree.value = None
-        mark = error.problem_mark or error.context_mark
-        tree.faults.append(Fault(mark.line + 1 if mark else 1, f"this must be plain YAML, but {error.problem}"))
+        tree.faults.append(Fault(_broken_line(error, text), f"this must be plain YAML, but {error.problem}"))
     return tree
 
 
@@ -161,6 +160,13 @@ class _Reader:
 
     def _fault(self, event: yaml.Event, text: str) -> None:
         self.tree.faults.append(Fault(_line(event), text))
+
+
+def _broken_line(error: yaml.MarkedYAMLError, text: str) -> int:
+    """Where YAML lost the thread; for what is never closed, where it was opened."""
+    found, opened = error.problem_mark, error.context_mark
+    mark = opened if opened and (found is None or found.line >= text.count("\n")) else found
+    return mark.line + 1 if mark else 1
 
 
 def _line(event: yaml.Event) -> int:

@@ -37,8 +37,8 @@ _ABBREVIATION = re.compile(r"\b(?:e\. ?g|i\. ?e|a\.m|p\.m|no\.(?= ?[0-9]))\.?|\b
 _STUMBLES = ((_UNIT_SIGN, "write the unit in words"), (_JOINED, "write it in words, figures apart from letters"),
              (_CAPITALS, "write it in words, or its letters apart"), (_MIXED, "write it in words"),
              (_ABBREVIATION, "write it in full"))
-_UNSAFE = re.compile(r"\b(?:do not|don['’]t|never|must not|not to|avoid) (?:(?:re)?start|open|loosen|touch|crank|undo|unbolt"
-                     r"|slacken|starting|opening|loosening|touching|cranking)\b", re.IGNORECASE)
+_UNSAFE = re.compile(r"\b(?:do not|don['’]t|never|must not|not to|avoid) (?:(?:re)?start|open|loosen|touch|crank|undo"
+                     r"|unbolt|slacken|starting|opening|loosening|touching|cranking)\b", re.IGNORECASE)
 _SENTENCE_END = re.compile(r"[.!?…](?=\s|$)")
 _WORD = re.compile(r"[\w'’{}-]+")
 

@@ -23,18 +23,18 @@ def shipped() -> tuple[str, ...]:
     return tuple(sorted(path.stem for path in shipped_folder().glob("*.yaml")))
 
 
-def find_card(name_or_path: str) -> Path:
+def find_card(name_or_path: str | Path) -> Path:
     """The file of a card: a path as given, or a shipped card's name. BadInput if there is no such file."""
     path = Path(name_or_path)
     try:
         if path.is_file():
             return path
         beside = shipped_folder() / f"{path.name}.yaml"
-        if path.name == name_or_path and beside.is_file():
+        if path.name == str(name_or_path) and beside.is_file():
             return beside
     except (OSError, ValueError):
         pass
-    raise BadInput(name_or_path, "a job card must be a file, or one of the shipped cards " + ", ".join(shipped()))
+    raise BadInput(str(name_or_path), "a job card must be a file, or one of the shipped cards " + ", ".join(shipped()))
 
 
 def card_text(path: Path, where: str) -> str:
@@ -54,10 +54,10 @@ def card_text(path: Path, where: str) -> str:
         raise CardErrors(where, [Fault(line, "a job card must be text in UTF-8, but this is not")]) from error
 
 
-def read_card(name_or_path: str) -> Card:
+def read_card(name_or_path: str | Path) -> Card:
     """The card at a path, or the shipped card of that name.
 
     Raises BadInput if there is no such file, CardErrors if the card has faults."""
     path = find_card(name_or_path)
-    where = str(path) if str(path) == name_or_path else f"{path.parent.name}/{path.name}"
+    where = f"{path.parent.name}/{path.name}" if path.parent == shipped_folder() else str(name_or_path)
     return load_card(card_text(path, where), where)
