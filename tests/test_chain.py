@@ -25,7 +25,7 @@ def taken(lines) -> Chain:
 
 
 def test_a_log_is_the_lines_the_format_describes():
-    """n counts, prev chains, a seal follows what calls for one and shares its step, a finished job has its closing seal."""
+    """n counts, prev chains, a seal follows what calls for one and shares its step; a finished job ends in a seal."""
     found = objects(LINES)
     assert [line["event"] for line in found] == [
         "job_opened", "step_begun", "value_logged", "step_ended", "sealed", "job_ended", "sealed"]
@@ -106,7 +106,7 @@ BROKEN = [
     ("card missing", lambda lines: lines[0]["data"].pop("card_text"), 1, "card_text must"),
     ("no boot", data(0, boot=""), 1, "boot must"),
     ("resumed without a boot", resumed("", 9000), 3, "boot must"),
-    ("end without a seal", lambda lines: lines[6].update(event="step_begun", data={}), 7, "must be followed by its seal"),
+    ("end without a seal", change(6, event="step_begun", data={}), 7, "must be followed by its seal"),
     ("after the end", lambda lines: lines.append({**lines[1], "n": 7, "up": 9000}), 8, "nothing may follow"),
 ]
 
@@ -184,6 +184,6 @@ def test_an_event_of_a_newer_program_is_refused_in_words():
     """A log that holds but tells of an event unknown here is not half understood."""
     lines = objects(LINES)
     lines[1]["event"] = "engine_sung_to"
-    with pytest.raises(BadInput, match=r"log:2: must be an event this program knows, not 'engine_sung_to'. Use a newer"):
+    with pytest.raises(BadInput, match="log:2: must be an event this program knows, not 'engine_sung_to'. Use a"):
         list(replay(rewritten(lines), {}, Chain()))
     assert "job_opened" in vocabulary() and JobOpened in vocabulary().values()

@@ -86,7 +86,8 @@ def test_a_line_changed_with_the_chain_made_to_fit_is_found_by_the_next_seal():
             continue
         changed[n]["step"] += "!"
         report = examined(rewritten(changed, key=None))
-        assert report.bad and report.entries <= n < report.bad.line and changed[report.bad.line - 1]["event"] == "sealed"
+        assert report.bad and report.entries <= n < report.bad.line
+        assert changed[report.bad.line - 1]["event"] == "sealed"
         assert not any(line["event"] == "sealed" for line in changed[n:report.bad.line - 1])
         assert f"something since line {report.entries + 1}" in report.bad.why
 

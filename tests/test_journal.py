@@ -14,8 +14,10 @@ from companion.core.journal import (
 from companion.errors import BadInput
 
 RFC_8785_SAMPLE = (  # section 3.2.3
-    "7b226c69746572616c73223a5b6e756c6c2c747275652c66616c73655d2c226e756d62657273223a5b3333333333333333332e333333333333332c"
-    "31652b33302c342e352c302e3030322c31652d32375d2c22737472696e67223a22e282ac245c75303030665c6e4127425c225c5c5c5c5c222f227d")
+    "7b226c69746572616c73223a5b6e756c6c2c747275652c66616c73655d2c226e"
+    "756d62657273223a5b3333333333333333332e333333333333332c"
+    "31652b33302c342e352c302e3030322c31652d32375d2c22737472696e67223a"
+    "22e282ac245c75303030665c6e4127425c225c5c5c5c5c222f227d")
 
 NUMBERS = [  # RFC 8785, appendix B
     ("44b52d02c7e14af6", "1e+23"), ("444b1ae4d6e2ef50", "1e+21"), ("3eb0c6f7a0b5ed8d", "0.000001"),
@@ -32,11 +34,13 @@ SHA_256 = [  # FIPS 180-4, the examples published with it
 ED25519 = [  # RFC 8032, section 7.1, tests 1 and 2
     ("9d61b19deffd5a60ba844af492ec2cc44449c5697b326919703bac031cae7f60",
      "d75a980182b10ab7d54bfed3c964073a0ee172f3daa62325af021a68f707511a", "",
-     "e5564300c360ac729086e2cc806e828a84877f1eb8e5d974d873e065224901555fb8821590a33bacc61e39701cf9b46bd25bf5f0595bbe246551"
+     "e5564300c360ac729086e2cc806e828a84877f1eb8e5d974d873e06522490155"
+     "5fb8821590a33bacc61e39701cf9b46bd25bf5f0595bbe246551"
      "41438e7a100b"),
     ("4ccd089b28ff96da9db6c346ec114e0f5b8a319f35aba624da8cf6ed4fb8a6fb",
      "3d4017c3e843895a92b70aa74d1b7ebc9c982ccf2ec4968cc0cd55f12af4660c", "72",
-     "92a009a9f0d4cab8720e820b5f642540a2b27b5416503f8fb3762223ebdb69da085ac1e43e15996e458f3613d0f11d8c387b2eaeb4302aeeb00d"
+     "92a009a9f0d4cab8720e820b5f642540a2b27b5416503f8fb3762223ebdb69da"
+     "085ac1e43e15996e458f3613d0f11d8c387b2eaeb4302aeeb00d"
      "291612bb0c00")]
 
 LINE = {"n": 1, "at": "2026-01-31T08:15:00.250Z", "up": 5, "event": "sealed", "step": "", "data": {}, "prev": "0" * 64}
@@ -89,9 +93,9 @@ def test_a_log_s_form_is_that_of_the_rfc(line):
 NOT_CANONICAL = [
     b"", b"\n", b"{}", b" {}\n", b"{} \n", b'{"a":1, "b":2}\n', b'{"b":1,"a":2}\n', b'{"a":1,"a":1}\n', b'{"a":1.0}\n',
     b'{"a":1e0}\n', b'{"a":-0}\n', b'{"a":01}\n', b'{"a":NaN}\n', b'{"a":Infinity}\n', b'{"a":1.5}\n',
-    b'{"a":1' + b"0" * 5000 + b'}\n', b'{"a":"\\u0041"}\n', b'{"a":"\\/"}\n', b'{"a":"\\u000A"}\n', b'{"a":"\\u001F"}\n',
-    b'{"a":"\\ud800"}\n', b'{"a":"\xff"}\n', b'{"a":"\xed\xa0\x80"}\n', b'{"a":"\xc1\x81"}\n', b'\xef\xbb\xbf{}\n', b"[]\n",
-    b"1\n", b'"a"\n', b"null\n", b"{}\r\n", b"{}\x00\n", b"[" * 100_000 + b"\n", b'{"a":' * 100_000 + b"\n", b"{}{}\n",
+    b'{"a":1' + b"0" * 5000 + b'}\n', b'{"a":"\\u0041"}\n', b'{"a":"\\/"}\n', b'{"a":"\\u000A"}\n',
+    b'{"a":"\\u001F"}\n', b'{"a":"\\ud800"}\n', b'{"a":"\xff"}\n', b'{"a":"\xed\xa0\x80"}\n', b'{"a":"\xc1\x81"}\n',
+    b'\xef\xbb\xbf{}\n', b"[]\n", b"1\n", b'"a"\n', b"null\n", b"{}\r\n", b"{}\x00\n", b"[" * 100_000 + b"\n", b'{"a":' * 100_000 + b"\n", b"{}{}\n",
     '{"a":1}\n'.encode("utf-16")]
 
 
@@ -132,7 +136,8 @@ def test_a_closing_seal_is_read_as_people_write_it(typed):
     assert read_closing_seal(typed) == "ABCD EFGH IJ27"
 
 
-@pytest.mark.parametrize("typed", ["", "ABCD EFGH IJ2", "ABCD EFGH IJ278", "ABCD EFGH IJ10", "ABCD EFGH IJ2é", "１" * 12])
+@pytest.mark.parametrize("typed", ["", "ABCD EFGH IJ2", "ABCD EFGH IJ278", "ABCD EFGH IJ10", "ABCD EFGH IJ2é",
+                                   "１" * 12])
 def test_what_is_no_closing_seal_is_refused(typed):
     """A seal with a digit that base 32 never uses, or of another length, is wrong use, not bad evidence."""
     with pytest.raises(BadInput, match="12 of the letters"):

@@ -13,7 +13,7 @@ import pytest
 from companion.core.chain import BadLine
 from companion.core.evidence import examine
 from companion.core.events import JobEnded, JobResumed, Personal, StepBegun, StepEnded, TakenOver
-from companion.core.journal import Sealed, closing_seal, digest
+from companion.core.journal import LONGEST, Sealed, closing_seal, digest
 from companion.core.rfc3339 import stamp
 from companion.edge import durable
 from companion.edge.logfile import LogFile
@@ -85,8 +85,8 @@ def test_personal_words_are_only_in_the_sidecar(path):
 
 
 def test_a_log_cut_at_any_byte_resumes_with_all_that_was_acknowledged(path):
-    """A write torn at each byte of the file: every decision acknowledged before is there, the torn bytes are reported and
-    still in the file, and nothing half is taken for an entry."""
+    """A write torn at each byte of the file: every decision acknowledged before is there, the torn bytes are reported
+    and still in the file, and nothing half is taken for an entry."""
     log, sizes, entries = begun(path)
     log.close()
     text = path.read_bytes()
@@ -130,8 +130,9 @@ def test_the_bytes_a_torn_sidecar_ends_in_are_cut(path):
     log.close()
     beside = path.with_name("van.personal")
     whole = beside.read_bytes()
-    beside.write_bytes(whole + b'{"salt":"00')
+    beside.write_bytes(whole + b'{"salt":"00' + b"0" * LONGEST)
     log, found, _ = LogFile.resume(path, KEY)
+    assert beside.read_bytes() == whole
     assert found[0].event.mechanic == Personal("Ann")
     log.append([AGAIN, TakenOver(mechanic=Personal("Bob"))], AT, 5)
     log.close()
@@ -183,7 +184,7 @@ FAULTS = [
 @pytest.mark.parametrize("event", [StepEnded(step="x"), TakenOver(mechanic=Personal("Bob"))], ids=["log", "sidecar"])
 @pytest.mark.parametrize("conduct, words", [row[1:] for row in FAULTS], ids=[row[0] for row in FAULTS])
 def test_a_failing_disk_ends_the_handle_and_loses_nothing(path, monkeypatch, conduct, words, event):
-    """After a fault: an error that says what is safe, the files as acknowledged, no further entry, and resume goes on."""
+    """After a fault: an error that says what is safe, files as acknowledged, no further entry; resume goes on."""
     log, _, entries = begun(path)
     files = path, path.with_name("van.personal")
     before = [file.read_bytes() for file in files]
@@ -205,6 +206,15 @@ def test_a_disk_that_stays_broken_is_not_called_safe(path, monkeypatch):
     monkeypatch.setattr(durable, "os", Faulty(fsync=failing))
     with pytest.raises(BrokenMachine, match="Whether all 9 entries before are safe could not be checked"):
         log.append([StepBegun()], AT, 600)
+
+
+def test_a_sidecar_that_cannot_be_made_ends_the_handle_too(path):
+    """Personal words that have no place of their own are not logged, and what was logged before is safe."""
+    log, _, _ = begun(path, [[opened()], [StepBegun()]])
+    path.with_name("van.personal").write_bytes(b"mine")
+    with pytest.raises(BrokenMachine, match="it is there already. All 2 entries before are safe"):
+        log.append([TakenOver(mechanic=Personal("Bob"))], AT, 600)
+    assert path.with_name("van.personal").read_bytes() == b"mine" and holds(path)
 
 
 def test_short_writes_are_completed(path, monkeypatch):
@@ -366,8 +376,8 @@ def writer(path: Path, boot: str) -> subprocess.Popen:
 
 
 def test_a_killed_program_loses_no_acknowledged_entry(path):
-    """A writer is killed by SIGKILL at several moments and resumed by another: each n it was told is in the log, the log
-    holds, and while it lives no other program gets the log."""
+    """A writer is killed by SIGKILL at several moments and resumed by another: each n it was told is in the log, the
+    log holds, and while it lives no other program gets the log."""
     for boot, wanted in (("b1", 1), ("b2", 4), ("b3", 9), ("b4", 25)):
         with writer(path, boot) as program:
             assert program.stdout.readline() == b"held\n"

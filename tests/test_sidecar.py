@@ -31,8 +31,9 @@ def test_every_flipped_bit_of_a_sidecar_is_found():
 
 
 @pytest.mark.parametrize("changes, words", [
-    ({"salt": ""}, "salt must be 16 to 64 bytes"), ({"salt": "AB" * 16}, "salt must be"), ({"salt": 5}, "must hold salt"),
-    ({"more": "x"}, "must hold salt"), ({"text": "Bob"}, "must be the hash"), ({"sha256": "ab" * 32}, "must be the hash")])
+    ({"salt": ""}, "salt must be 16 to 64 bytes"), ({"salt": "AB" * 16}, "salt must be"),
+    ({"salt": 5}, "must hold salt"), ({"more": "x"}, "must hold salt"), ({"text": "Bob"}, "must be the hash"),
+    ({"sha256": "ab" * 32}, "must be the hash")])
 def test_a_bad_line_leaves_the_others(changes, words):
     """A line that does not hold is named, and the others are read."""
     found = read_sidecar([dump_sidecar([{**ENTRY, **changes}]), LINE])

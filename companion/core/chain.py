@@ -1,7 +1,7 @@
 """A log as a chain: every rule for a line that needs nothing but what came before it.
 
-`Chain` is the one fold behind the live job, which adds lines to it, and behind `verify`, the record and the office, which
-give it the lines of a file. So what is written is checked by the very rules it will be read by.
+`Chain` is the one fold behind the live job, which adds lines to it, and behind `verify`, the record and the office,
+which give it the lines of a file. So what is written is checked by the very rules it will be read by.
 """
 from __future__ import annotations
 
@@ -14,7 +14,8 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from companion.core.codec import decode, encode, is_hidden, name_of, vocabulary
 from companion.core.events import Event
-from companion.core.journal import FIRST, FORMAT, LONGEST, SAFE_WHOLE, Entry, Sealed, digest, dump, parse, seal_holds, sign
+from companion.core.journal import (
+    FIRST, FORMAT, LONGEST, SAFE_WHOLE, Entry, Sealed, digest, dump, parse, seal_holds, sign)
 from companion.core.rfc3339 import is_stamp
 from companion.errors import BadEvidence, BadInput
 

@@ -1,7 +1,8 @@
 """Events to the plain data of a log line and back, read off the fields of their dataclasses.
 
-A field is `str`, `int`, `bool`, `Decimal`, `Personal`, `str | Personal` or `tuple[str, ...]`, or that or None. None is left
-out, a `Decimal` becomes its digits, a `Personal` the salted hash of its text, and a `Hearing` the keys words, score and ear.
+A field is `str`, `int`, `bool`, `Decimal`, `Personal`, `str | Personal` or `tuple[str, ...]`, or one of them or None.
+None is left out, a `Decimal` becomes its digits, a `Personal` the salted hash of its text, and a `Hearing` the keys
+words, score and ear.
 """
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
 """Whether a log holds: which line is the first bad one, what is wrong with it, and what could not be checked.
 
-One seal that holds vouches for every byte before it, so only the last one is checked as a rule; a signature costs as much
-as reading a dozen lines. Where that one fails, or a line is bad, the seals before it say how far the log is good.
+One seal that holds vouches for every byte before it, so only the last one is checked as a rule; a signature costs as
+much as reading a dozen lines. Where that one fails, or a line is bad, the seals before it say how far the log is good.
 """
 from __future__ import annotations
 
@@ -43,8 +43,11 @@ class Report:
 
 
 def examine(read: Callable[[], Iterable[bytes]], where: str = "log", beside: Container[str] = ()) -> Report:
-    """The report on a log. `read` gives its lines from the start, newlines kept, and may be called twice; `beside` holds
-    the hashes whose texts the sidecar has."""
+    """The report on a log.
+
+    `read` gives its lines from the start, newlines kept, and may be called twice; `beside` holds the hashes whose texts
+    the sidecar has.
+    """
     first = _Reading(where, beside)
     first.go(read(), every_seal=False)
     if first.chain.seal_holds():

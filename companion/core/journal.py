@@ -119,8 +119,8 @@ if json.encoder.c_make_encoder is not None:  # `encode` makes one of these for e
 def canonical(value: Any) -> bytes:
     """RFC 8785 for what a log may hold: no floats, whole numbers to 2^53 - 1, ASCII names. Raises UnicodeError.
 
-    Within these bounds the standard library's JSON is that form: names sort by code point as they do by UTF-16 unit, and
-    the escapes are the RFC's. (`rfc8785` writes any JSON, at ten times the cost; the tests hold this against it.)
+    Within these bounds the standard library's JSON is that form: names sort by code point as they do by UTF-16 unit,
+    and the escapes are the RFC's. (`rfc8785` writes any JSON, at ten times the cost; the tests hold this against it.)
     """
     return _form(value).encode("utf-8")
 

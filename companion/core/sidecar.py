@@ -21,17 +21,20 @@ class Sidecar:
         """Hash to text, of every line that holds."""
         self.bad: list[tuple[int, str]] = []
         """Line, counted from 1, and what must hold there."""
+        self.size = 0
+        """Bytes of all whole lines."""
         self.torn = b""
-        """An unfinished last line."""
+        """An unfinished last line; of a very long one, the beginning."""
 
 
 def read_sidecar(pieces: Iterable[bytes]) -> Sidecar:
-    """The sidecar of a log, from its lines with their newlines. Nothing raises: a bad line leaves the others readable."""
+    """The sidecar of a log, from its lines with their newlines. A bad line leaves the others readable."""
     found = Sidecar()
     for number, piece in enumerate(pieces, 1):
         if not piece.endswith(b"\n"):
             found.torn = piece
             break
+        found.size += len(piece)
         try:
             entry = _entry(piece)
         except ValueError as error:

@@ -54,8 +54,8 @@ def device_key(folder: Optional[Path] = None) -> Ed25519PrivateKey:
 def boot_id() -> str:
     """Which start of the machine `up_ms` counts from.
 
-    Linux gives it a name. Elsewhere each run of the program counts as a start of its own, so that `up` is never compared
-    where it cannot be.
+    Linux gives it a name. Elsewhere each run of the program counts as a start of its own, so that `up` is never
+    compared where it cannot be.
     """
     return _boot_id()
 

@@ -1,7 +1,7 @@
 """A file that is only ever appended, where `append` returns when the bytes are on the disk and not before.
 
-It is `fsync`, not `fdatasync`: a growing file needs its size on the disk too, so there is nothing to save. Every call on
-the disk is `os.…` in this module, so that a test can put a failing disk under it.
+It is `fsync`, not `fdatasync`: a growing file needs its size on the disk too, so there is nothing to save. Every call
+on the disk is `os.…` in this module, so that a test can put a failing disk under it.
 """
 from __future__ import annotations
 
@@ -22,8 +22,10 @@ class DurableFile:
     """One open, locked file. After any OSError from `append` it is good for `cut_back` and `close` only."""
 
     def __init__(self, path: Path, *, new: bool, mode: int = 0o644) -> None:
-        """Open `path`, which must (`new`) or must not be a new file. Raises BadInput, also where another program holds it;
-        BrokenMachine where the disk fails."""
+        """Open `path`: a file that must not be there yet (`new`), or must be.
+
+        Raises BadInput, also where another program holds it; BrokenMachine where the disk fails.
+        """
         self.path = path
         try:
             self._fd = os.open(path, _MODE | (os.O_CREAT | os.O_EXCL if new else 0), mode)

@@ -1,4 +1,4 @@
-"""One log, one program: an advisory lock on an open file, let go by the system when the program ends, however it ends."""
+"""One log, one program: an advisory lock on an open file. The system lets it go however the program ends."""
 from __future__ import annotations
 
 import errno

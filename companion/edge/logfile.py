@@ -19,7 +19,7 @@ from companion.core.events import Event
 from companion.core.journal import Entry, beside_name, closing_seal, public_hex
 from companion.core.sidecar import dump_sidecar, read_sidecar
 from companion.edge.durable import DurableFile
-from companion.errors import BadEvidence, BadInput, BrokenMachine
+from companion.errors import BadEvidence, BadInput, BrokenMachine, CompanionError
 
 SALT_BYTES = 16
 
@@ -46,7 +46,7 @@ class LogFile:
     def resume(cls, path: Union[str, Path], key: Ed25519PrivateKey) -> tuple[LogFile, list[Entry], bytes]:
         """An unfinished log, its entries, and the bytes at its end that were never acknowledged.
 
-        Those bytes are cut off, durably, by the first `append`; until then the file is untouched. A log that broke off
+        Those bytes are cut off, durably, by the first `append`; until then the log is untouched. A log that broke off
         before its first line was whole has no entries: it is opened as a new one. Raises BadEvidence where the chain or
         its last seal does not hold; BadInput where the job is finished, the log is another device's or held by another
         program.
@@ -59,13 +59,15 @@ class LogFile:
                 beside = DurableFile(_beside(path), new=False)
             chain, entries = _read(file, beside)
             _must_go_on(chain, public_hex(key))
+            if beside:  # an unfinished line there was never referred to
+                beside.append(b"", after=beside.size)
             return cls(file, beside, key, chain), entries, file.beyond(chain.size)
         except BaseException as error:
             file.close()
             if beside:
                 beside.close()
             if isinstance(error, OSError):
-                raise BrokenMachine(str(path), f"cannot be read: {error.strerror}") from None
+                raise BrokenMachine(str(path), f"cannot be read again: {error.strerror}") from None
             raise
 
     def append(self, events: Sequence[Event], at: str, up: int) -> list[Entry]:
@@ -84,7 +86,7 @@ class LogFile:
             if beside:
                 self._append_beside(beside)
             self._file.append(lines, after=self._chain.size)
-        except (OSError, BadInput) as error:
+        except (OSError, CompanionError) as error:
             raise self._given_up(error, before) from error
         self._chain = chain
         return entries
@@ -169,7 +171,7 @@ def _texts(beside: Optional[DurableFile]) -> dict[str, str]:
     if beside is None:
         return {}
     sidecar = read_sidecar(beside.lines())
-    beside.size -= len(sidecar.torn)
+    beside.size = sidecar.size
     return sidecar.texts
 
 

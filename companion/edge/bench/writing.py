@@ -42,16 +42,17 @@ class Writing:
 
 def opened(key: Ed25519PrivateKey) -> JobOpened:
     """The first event of a log to measure with."""
-    return JobOpened(format=FORMAT, program="bench", boot="bench", key=public_hex(key), card_name="bench", card_text=CARD,
-                     card_sha256=sha256(CARD.encode()).hexdigest(), ear="bench", voice="bench")
+    return JobOpened(format=FORMAT, program="bench", boot="bench", key=public_hex(key), card_name="bench",
+                     card_text=CARD, card_sha256=sha256(CARD.encode()).hexdigest(), ear="bench", voice="bench")
 
 
 def decision(count: int) -> Sequence[Event]:
     """What one spoken value brings."""
     step, value = f"clamp-torque.{count % 4 + 1}", f"{count % 40}.50"
     heard = Hearing(f"log value {value} newton metres", Decimal("0.93"), "embedded")
-    return (ValueLogged(step=step, heard=heard, name="clamp torque", value=value, unit="N·m", said=value, said_unit="N·m",
-                        low=Decimal("7.0"), high=Decimal("40.0")), StepEnded(step=step), StepBegun(step="clean"))
+    return (ValueLogged(step=step, heard=heard, name="clamp torque", value=value, unit="N·m", said=value,
+                        said_unit="N·m", low=Decimal("7.0"), high=Decimal("40.0")),
+            StepEnded(step=step), StepBegun(step="clean"))
 
 
 def measure(decisions: int = 400, folder: Optional[Path] = None) -> Writing:
