@@ -46,7 +46,8 @@ def letters(number: int) -> str:
     (f"{HEAD}cylinders: {{count: 999999999, counted_from: the belt end}}\nstages:{STEPS}",
      "count must be at most 16 cylinders, not 999999999"),
     (f"{HEAD}stages:{STEPS}" + "".join(
-        f"      - {{id: s{n}, say: go, answer: {{choice: [{letters(n)} one, {letters(n)} two]}}}}\n" for n in range(101)),
+        f"      - {{id: s{n}, say: go, answer: {{choice: [{letters(n)} one, {letters(n)} two]}}}}\n"
+        for n in range(101)),
      "a job card must have at most 200 different answers, not 202"),
     (f"{HEAD}stages:{STEPS}" + "".join(
         f"      - {{id: s{n}, say: 5mm, answer: done, next: t{n}}}\n" for n in range(290)),

@@ -22,7 +22,7 @@ def build(sheet: Sheet, where: str = "", text: str = "") -> values.Card:
     card = sheet.form
     return values.Card(
         **card.model_dump(include=_HEAD), where=where, text=text, steps=tuple(_Steps(sheet).all()),
-        cylinders=card.cylinders and values.Cylinders(**card.cylinders.model_dump()),
+        cylinders=values.Cylinders(**card.cylinders.model_dump()) if card.cylinders else None,
         tools=_items(card.tools), parts=_items(card.parts),
         cautions={name: values.Caution(**caution.model_dump()) for name, caution in card.cautions.items()},
         clocks={name: _clock(clock, card) for name, clock in card.clocks.items()})
@@ -96,7 +96,7 @@ class _Steps:
             answer=_answer(step, self.card, fill, target), then={key: target(to) for key, to in step.then.items()},
             next=target(step.next) if step.next in self.ids else "", after_that=target(step.after_that),
             at_most=step.at_most or 0,
-            makes_safe=safe and values.MakesSafe(safe.name, fill(safe.still), target(safe.again)),
+            makes_safe=values.MakesSafe(safe.name, fill(safe.still), target(safe.again)) if safe else None,
             must=step.must or "", closes=step.closes or "",
             **{key: getattr(step, key) for key in _AS_WRITTEN})
 

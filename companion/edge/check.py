@@ -62,6 +62,7 @@ def _print(report: dict[str, Any]) -> None:
         print(report["error"], file=sys.stderr)
     elif report["fine"]:
         practice = ", practice only" if report["practice"] else ""
-        print(f"{report['card']}: fine, {report['steps']} steps{practice}")
+        steps = "1 step" if report["steps"] == 1 else f"{report['steps']} steps"
+        print(f"{report['card']}: fine, {steps}{practice}")
     for fault in report["faults"]:
         print(f"{fault['file']}:{fault['line']}: {fault['text']}")
