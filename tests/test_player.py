@@ -1,4 +1,4 @@
-"""The player: order, endings, silence at once, pausing, tones, and a file in which everything stands at its own second."""
+"""The player: order, endings, silence at once, pausing, tones, and a file where everything stands at its second."""
 from __future__ import annotations
 
 import queue
@@ -51,13 +51,14 @@ def test_speech_is_played_in_order_and_each_end_is_told() -> None:
         player.say(text, str(number), "number")
     told = [ends.get(timeout=20) for _ in texts]
     assert [(end.tag, end.text, end.whole) for end in told] == [(str(i), text, True) for i, text in enumerate(texts)]
-    assert [end.seconds for end in told] == pytest.approx([len(BuiltinVoice().render(text, "number")) / RATE for text in texts])
+    lengths = [len(BuiltinVoice().render(text, "number")) / RATE for text in texts]
+    assert [end.seconds for end in told] == pytest.approx(lengths)
     assert player.wait(5) and player.idle and player.sounding is None
     player.close()
 
 
 def test_hush_is_silence_within_a_tenth_of_a_second(tmp_path: Path) -> None:
-    """Told at 0.5 s, the sound ends before 0.6 s, what waited is dropped, and both endings say so; speech goes on after."""
+    """Told at 0.5 s, the sound ends before 0.6 s, what waited is dropped, both endings say so; speech goes on after."""
     ends: queue.Queue[Ended] = queue.Queue()
     line = Timeline(tmp_path / "out.wav", 0.5, lambda: player.hush())
     player = Player(BuiltinVoice(), line.sink, ends.put)
@@ -146,7 +147,7 @@ def test_a_tone_goes_before_waiting_speech() -> None:
 @pytest.mark.parametrize("kind", TONES)
 @pytest.mark.parametrize("rate", [8_000, 44_100])
 def test_each_tone_is_short_and_clean(kind: str, rate: int) -> None:
-    """Edges at zero, peaks at −12 dBFS or less, 1.3 s at most, main energy from 500 to 2500 Hz (ISO 7731, second-hand)."""
+    """Edges at zero, peaks at −12 dBFS or less, 1.3 s at most, main energy 500 to 2500 Hz (ISO 7731, second-hand)."""
     sound = tone(kind, rate)
     power = np.square(np.abs(np.fft.rfft(sound)))
     band = np.fft.rfftfreq(len(sound), 1 / rate)
@@ -168,7 +169,8 @@ def test_a_change_of_voice_is_said_before_the_next_words() -> None:
     player, plain = Player(voice, NullSink()), BuiltinVoice()
     first, second = player.say_now("Next."), player.say_now("Next.")
     assert second == pytest.approx(len(plain.render("Next.")) / RATE)
-    assert first == pytest.approx(second + sum(len(plain.render(part)) for part in NEW_VOICE.split(". ")) / RATE, abs=0.4)
+    announced = sum(len(plain.render(part)) for part in NEW_VOICE.split(". ")) / RATE
+    assert first == pytest.approx(second + announced, abs=0.4)
     player.close()
 
 

@@ -1,4 +1,4 @@
-"""Sound in and out: files of every rate, a WAV along the job's clock, and the real devices on a null sink of PulseAudio."""
+"""Sound in and out: files of every rate, a WAV along the job's clock, real devices on a null sink of PulseAudio."""
 from __future__ import annotations
 
 import contextlib
@@ -14,7 +14,8 @@ import pytest
 import soundfile
 import soxr
 
-from companion.edge.sound import CHUNK, EAR_RATE, FileSink, FileSource, MicrophoneSource, NullSink, SpeakerSink, read_sound
+from companion.edge.sound import (CHUNK, EAR_RATE, FileSink, FileSource, MicrophoneSource, NullSink, SpeakerSink,
+                                  read_sound)
 from companion.errors import BadInput, BrokenMachine
 
 RATES = (8_000, 11_025, 16_000, 22_050, 44_100, 48_000, 96_000)
@@ -27,7 +28,8 @@ def sine(rate: int, seconds: float = 1.3, hertz: float = 440) -> np.ndarray:
 
 @pytest.mark.parametrize("rate", RATES)
 @pytest.mark.parametrize("form, channels", [("wav", 1), ("wav", 2), ("flac", 1), ("flac", 5)])
-def test_a_file_of_any_rate_and_channels_gives_the_same_sound(tmp_path: Path, rate: int, form: str, channels: int) -> None:
+def test_a_file_of_any_rate_and_channels_gives_the_same_sound(tmp_path: Path, rate: int, form: str,
+                                                              channels: int) -> None:
     """A tone keeps its pitch, level and length at 16 kHz; every chunk is 512 samples of float32."""
     path = tmp_path / f"tone.{form}"
     soundfile.write(path, np.tile(sine(rate)[:, None], channels), rate)
@@ -42,7 +44,7 @@ def test_a_file_of_any_rate_and_channels_gives_the_same_sound(tmp_path: Path, ra
 
 
 def test_high_sound_is_filtered_out_not_folded_back(tmp_path: Path) -> None:
-    """A tone of 11 kHz, beyond what 16 kHz can hold, leaves nothing behind (a plain pick of samples would give 5 kHz)."""
+    """A tone of 11 kHz, beyond what 16 kHz can hold, leaves nothing behind (merely dropping samples gives 5 kHz)."""
     soundfile.write(tmp_path / "high.wav", sine(48_000, hertz=11_000), 48_000)
     assert np.abs(read_sound(tmp_path / "high.wav")[800:-2000]).max() < 0.001
 
@@ -57,6 +59,9 @@ def test_a_source_can_be_closed_while_it_is_read(tmp_path: Path) -> None:
     assert list(chunks) == []
 
 
+HOSTILE = {"empty": b"", "text": b"hello " * 100, "a header alone": b"RIFF\x24\0\0\0WAVEfmt ", "zeros": bytes(999)}
+
+
 def _write_hostile(folder: Path, kind: str) -> Path:
     path = folder / f"{kind}.wav"
     if kind == "a folder":
@@ -64,11 +69,11 @@ def _write_hostile(folder: Path, kind: str) -> Path:
     elif kind == "a slow clock":
         soundfile.write(path, sine(1_000), 1_000)
     elif kind != "missing":
-        path.write_bytes({"empty": b"", "text": b"hello " * 100, "a header alone": b"RIFF\x24\0\0\0WAVEfmt ", "zeros": bytes(999)}[kind])
+        path.write_bytes(HOSTILE[kind])
     return path
 
 
-@pytest.mark.parametrize("kind", ["missing", "empty", "text", "a header alone", "zeros", "a folder", "a slow clock"])
+@pytest.mark.parametrize("kind", [*HOSTILE, "missing", "a folder", "a slow clock"])
 def test_what_is_no_sound_file_is_refused_with_its_name(tmp_path: Path, kind: str) -> None:
     """One clear error that names the file, whatever it is."""
     path = _write_hostile(tmp_path, kind)
@@ -141,7 +146,7 @@ def test_a_file_that_cannot_be_written_is_told() -> None:
 
 
 def test_sound_needs_no_portaudio_until_a_device_is_opened(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Importing the package leaves PortAudio alone; opening a device without it says what is missing and how to go on."""
+    """Importing the package leaves PortAudio alone; opening a device without it says what is missing and the way on."""
     script = "import sys, companion.edge.sound, companion.edge.player; sys.exit('sounddevice' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", script], cwd=Path(__file__).parents[1]).returncode == 0
     monkeypatch.setitem(sys.modules, "sounddevice", None)
@@ -180,7 +185,7 @@ def null_sink(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -
 
 
 def test_loudspeaker_and_microphone_carry_the_same_sound(null_sink: str) -> None:
-    """A rising tone on the real loudspeaker path arrives on the real microphone path unchanged; what was dropped does not."""
+    """A rising tone on the loudspeaker path arrives on the microphone path unchanged; what was dropped does not."""
     sink, source = SpeakerSink("pulse"), MicrophoneSource("pulse")
     heard: list[np.ndarray] = []
     listening = threading.Thread(target=lambda: heard.extend(source.chunks()))
@@ -200,7 +205,7 @@ def test_loudspeaker_and_microphone_carry_the_same_sound(null_sink: str) -> None
     listening.join(5)
     assert not listening.is_alive()
     sound = np.concatenate(heard)
-    assert _likeness(sound, soxr.resample(played, sink.rate, EAR_RATE)) > 0.95
+    assert _median_likeness(sound, soxr.resample(played, sink.rate, EAR_RATE)) > 0.95
     assert 0 < dropped <= 0.06 * sink.rate + 1
     assert (np.abs(sound) > 0.01).sum() / EAR_RATE == pytest.approx(1.5 - dropped / sink.rate, abs=0.06)
 
@@ -208,6 +213,11 @@ def test_loudspeaker_and_microphone_carry_the_same_sound(null_sink: str) -> None
 def _write(sink: SpeakerSink, sound: np.ndarray) -> None:
     for start in range(0, len(sound), sink.rate // 50):
         sink.write(sound[start:start + sink.rate // 50])
+
+
+def _median_likeness(heard: np.ndarray, played: np.ndarray) -> float:
+    """Of ten stretches of `played`: on a busy machine the device may starve, and skip, once or twice."""
+    return float(np.median([_likeness(heard, part) for part in np.array_split(played, 10)]))
 
 
 def _likeness(heard: np.ndarray, played: np.ndarray) -> float:

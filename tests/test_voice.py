@@ -1,4 +1,4 @@
-"""The companion's voices: words made safe, level and pace of the sound, and what happens when a system's voice fails."""
+"""The companion's voices: safe words, level and pace of the sound, and what happens when a system's voice fails."""
 from __future__ import annotations
 
 import ctypes.util
@@ -24,15 +24,16 @@ from companion.errors import BadInput, BrokenMachine
 from companion.trade.units import UNITS
 
 PARAGRAPHS = (
-    "Take the key out and keep it with you. Wait until the controller has gone to sleep, then prove that the pressure has "
-    "gone before a union is opened. Keep hands and face out of line of the joint while it is cracked, and cap both ends at "
-    "once so that no dirt can get in. Say done when every cap is on.",
-    "Count every tool, cap, plug and rag out of the engine bay. Start the engine and let it idle. Stand back, take the lamp "
-    "and the mirror, and look at each joint in turn. Is it dry, or leaking? Twenty five newton metres, within limits. "
-    "Logged. The wait is over in three minutes.",
+    "Take the key out and keep it with you. Wait until the controller has gone to sleep, then prove that the pressure "
+    "has gone before a union is opened. Keep hands and face out of line of the joint while it is cracked, and cap both "
+    "ends at once so that no dirt can get in. Say done when every cap is on.",
+    "Count every tool, cap, plug and rag out of the engine bay. Start the engine and let it idle. Stand back, take the "
+    "lamp and the mirror, and look at each joint in turn. Is it dry, or leaking? Twenty five newton metres, within "
+    "limits. Logged. The wait is over in three minutes.",
 )
 VOICES = {"companion": BuiltinVoice, "mechanic": mechanic_voice}
-LINES = ("Next.", "Twenty five newton metres, within limits.", "Keep hands and face out of line of the joint.", "Affirm?")
+LINES = ("Next.", "Twenty five newton metres, within limits.", "Keep hands and face out of line of the joint.",
+         "Affirm?")
 
 
 @pytest.mark.parametrize("written, said", [
@@ -68,7 +69,7 @@ def test_what_still_holds_symbols_is_turned_into_words(written: str, said: str) 
 
 @pytest.mark.parametrize("symbol", UNITS)
 def test_every_unit_of_the_table_is_said_in_words(symbol: str) -> None:
-    """The pass knows every unit that the trade knows, close to the number or not ("in" only close: it is a word too)."""
+    """The pass knows every unit that the trade knows, close to the number or not ("in" only close: it is a word)."""
     assert for_voice(f"2{symbol}") == f"two {UNITS[symbol].many}"
     assert for_voice(f"2 {symbol} more") == ("two in more" if symbol == "in" else f"two {UNITS[symbol].many} more")
 
@@ -209,7 +210,7 @@ def test_no_voice_writes_to_standard_output(system_voice: SystemVoice) -> None:
     """The engines print; nothing of it reaches standard output, at the level of the file descriptor."""
     script = ("from companion.edge.voice import load_voice\n"
               "for prefer in ('system', 'builtin'): load_voice(prefer).render('Next. 7.5 N·m')")
-    done = subprocess.run([sys.executable, "-c", script], capture_output=True, cwd=Path(__file__).parents[1], check=True)
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, check=True, cwd=Path(__file__).parents[1])
     assert done.stdout == b""
 
 
@@ -222,7 +223,8 @@ def test_speech_is_rendered_in_sentences_and_only_once() -> None:
     sounds = [piece.sound.result(20) for piece in pieces]
     assert [len(sound) / 44_100 for sound in sounds] == pytest.approx(
         [len(voice.render(part)) / RATE for part in sentences(PARAGRAPHS[0])], abs=1e-3)
-    assert [piece.sound.result() is sound for piece, sound in zip(render.pieces(PARAGRAPHS[0]), sounds)] == [True] * len(sounds)
+    again = render.pieces(PARAGRAPHS[0])
+    assert len(again) == len(sounds) and all(piece.sound.result() is sound for piece, sound in zip(again, sounds))
     render.close()
 
 

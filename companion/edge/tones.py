@@ -1,6 +1,7 @@
-"""Short tones: heard, not understood (again), time up, alarm. Each differs in shape and in pitch, between 500 and 1500 Hz.
+"""Short tones: heard, not understood (again), time up, alarm. Each differs in shape and pitch, 500 to 1500 Hz.
 
-ISO 7731 wants a signal's main energy between 500 and 2500 Hz; that these are told apart by ear is common practice, no source.
+ISO 7731 wants a signal's main energy between 500 and 2500 Hz; that these are told apart by ear is common practice, no
+source.
 """
 from __future__ import annotations
 

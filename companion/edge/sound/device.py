@@ -74,7 +74,7 @@ class SpeakerSink:
         self._stream.close()
 
     def _copy(self, out: np.ndarray, frames: int, _time: object, status: object) -> None:
-        """PortAudio's callback: the next `frames` samples into `out` (frames, channels), silence where there are none."""
+        """PortAudio's callback: the next `frames` samples into `out` (frames, channels), else silence."""
         self.starved += bool(status)
         done = 0
         with self._room:
@@ -168,8 +168,8 @@ def _opened(stream_class, name, device, rate, callback):  # type: ignore[no-unty
     """A running stream of one channel or, where the device has no such thing, two."""
     for channels in (1, 2):
         try:
-            stream = stream_class(device=device, samplerate=rate, channels=channels, dtype="float32", latency=_LATENCY[name],
-                                  callback=callback)
+            stream = stream_class(device=device, samplerate=rate, channels=channels, dtype="float32",
+                                  latency=_LATENCY[name], callback=callback)
             stream.start()
             return stream
         except Exception as fault:  # PortAudioError, or ValueError for a device that cannot do this
@@ -181,8 +181,10 @@ _TYPED = "Without sound, run the job with --typed"
 
 
 def _missing(name: str, fault: Exception) -> BrokenMachine:
-    return BrokenMachine(name, "a device must be there", str(fault), f"Connect one and check the system's sound settings. {_TYPED}")
+    return BrokenMachine(name, "a device must be there", str(fault),
+                         f"Connect one and check the system's sound settings. {_TYPED}")
 
 
 def _lost(name: str) -> BrokenMachine:
-    return BrokenMachine(name, "the device must keep running", f"silent for {LOST_AFTER:.0f} s", f"Connect it again. {_TYPED}")
+    return BrokenMachine(name, "the device must keep running", f"silent for {LOST_AFTER:.0f} s",
+                         f"Connect it again. {_TYPED}")

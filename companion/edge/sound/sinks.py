@@ -22,7 +22,7 @@ _MOST = 2 ** 32 - 64
 
 
 class Sink(Protocol):
-    """Takes float32 mono at `rate`. Owned by one thread. Every method raises BrokenMachine when the sound cannot go out."""
+    """Takes float32 mono at `rate`. Owned by one thread. Any method raises BrokenMachine if the sound cannot go out."""
 
     rate: int
 
@@ -65,8 +65,8 @@ class NullSink:
 class FileSink:
     """A 16-bit WAV file in which each word stands at the second of the job in which it was spoken, silence between.
 
-    `now` gives the seconds since the start of the job. `pause` passes time, so that a live job goes at its own pace; for
-    a simulated clock give one that does nothing: sound is then taken at once, and what would overlap follows on.
+    `now` gives the seconds since the start of the job. `pause` passes time, so that a live job goes at its own pace;
+    for a simulated clock give one that does nothing: sound is then taken at once, and what would overlap follows on.
     """
 
     def __init__(self, path: str | Path, rate: int = 24_000, now: Seconds | None = None,
@@ -84,7 +84,8 @@ class FileSink:
 
     def write(self, samples: np.ndarray) -> None:
         """See `Sink`."""
-        self._silence_until(self._now())
+        if self._left() < -AHEAD:  # a little late is joined on: a gap inside a word would click
+            self._silence_until(self._now())
         self._append((np.clip(samples, -1, 1) * 32767).astype("<i2").tobytes())
         self._pause(max(0.0, self._left() - AHEAD))
 
@@ -126,7 +127,8 @@ class FileSink:
     def _save(self) -> None:
         """Brings the header up to date. A file of more than 4 GB (a day) keeps the largest size that a WAV can name."""
         size = min(2 * self._samples, _MOST)
-        header = _HEADER.pack(b"RIFF", size + 36, b"WAVE", b"fmt ", 16, 1, 1, self.rate, 2 * self.rate, 2, 16, b"data", size)
+        shape = (16, 1, 1, self.rate, 2 * self.rate, 2, 16)
+        header = _HEADER.pack(b"RIFF", size + 36, b"WAVE", b"fmt ", *shape, b"data", size)
         try:
             self._file.seek(0)
             self._file.write(header)

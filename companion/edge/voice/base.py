@@ -28,7 +28,7 @@ class Voice(Protocol):
     rate: int
 
     def render(self, text: str, pace: str = "prose") -> np.ndarray:
-        """Float32 mono at `rate`, within −3 dBFS, no silence before or after; empty for no words. Pace: prose, number."""
+        """Float32 mono at `rate`, within −3 dBFS, no silence at either end; empty for no words. Paces: `PACES`."""
 
 
 def finish(samples: np.ndarray, rate: int) -> np.ndarray:
@@ -54,7 +54,7 @@ def active_level(samples: np.ndarray, rate: int) -> float:
 
 
 def pauses(parts: list[str], pace: str) -> list[float]:
-    """Seconds of silence before each part of a text: none before the first, a breath after a comma, more after a sentence."""
+    """Seconds of silence before each part of a text: none, a breath after a comma, more after a sentence."""
     return [0.0, *(_BREATH if part[-1] in ",;:" else _PAUSE[pace] for part in parts[:-1])][:len(parts)]
 
 
@@ -73,7 +73,7 @@ def _powers(samples: np.ndarray, rate: int) -> np.ndarray:
 
 
 def _trim(samples: np.ndarray, rate: int) -> np.ndarray:
-    """Cuts what lies 45 dB and more below the loudest frame at either end: a voice's own silence delays the first word."""
+    """Cuts what lies 45 dB and more below the loudest frame at either end: a voice's silence delays its first word."""
     if not len(samples) or not np.any(samples):
         return np.zeros(0, np.float32)
     powers = _powers(samples, rate)
@@ -84,7 +84,7 @@ def _trim(samples: np.ndarray, rate: int) -> np.ndarray:
 
 
 def _limit(samples: np.ndarray) -> np.ndarray:
-    """Bends peaks above −6 dBFS so that none reaches −3 dBFS; a lower level for the whole would vary from line to line."""
+    """Bends peaks above −6 dBFS so that none reaches −3 dBFS; turning the whole down would vary from line to line."""
     size = np.abs(samples)
     room = _CEILING - _KNEE
     bent = _KNEE + room * np.tanh((size - _KNEE) / room)

@@ -21,7 +21,7 @@ from companion.errors import BrokenMachine
 
 @dataclass(frozen=True)
 class Throat:
-    """A way of sounding. `tract` and `pitch` are factors on the vocal tract's length and on the pitch; 1 is the model's own."""
+    """A way of sounding. `tract` and `pitch` are factors on the vocal tract's length and the pitch."""
 
     name: str
     tract: float = 1.0
@@ -40,7 +40,7 @@ _LOCK = threading.Lock()
 
 
 class BuiltinVoice:
-    """The built-in voice; the same words always give the same samples. Raises BrokenMachine if its files are missing."""
+    """The built-in voice; the same words always give the same samples. Raises BrokenMachine without its files."""
 
     rate = RATE
 

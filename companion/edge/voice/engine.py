@@ -7,7 +7,9 @@ from __future__ import annotations
 
 import json
 import os
+import signal
 import sys
+from collections.abc import Callable
 
 # espeak-ng, its own silences cut and ours put in, speaks faster than asked (measured over two paragraphs).
 ESPEAK_FACTOR = 0.82
@@ -17,12 +19,13 @@ def main() -> None:
     """Serves until standard input ends. Whatever an engine prints is kept away from the answers."""
     answers = os.fdopen(os.dup(1), "w", encoding="utf-8")
     os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the job
     sys.path.pop(0)  # this script's own folder, whose modules would hide others
+    serve(lambda **fields: print(json.dumps(fields), file=answers, flush=True))
 
-    def answer(**fields: str) -> None:
-        answers.write(json.dumps(fields) + "\n")
-        answers.flush()
 
+def serve(answer: Callable[..., None]) -> None:
+    """Tells which voice it has, then renders each request that standard input brings."""
     try:
         engine = Espeak() if sys.platform not in ("win32", "darwin") else Engine()
         answer(voice=engine.choose_english())
@@ -46,7 +49,7 @@ class Engine:
         self._engine = pyttsx3.init()
 
     def choose_english(self) -> str:
-        """Takes the usual voice if it speaks English, else the first that does, and returns its name. Raises LookupError."""
+        """Takes the usual voice if it speaks English, else the first that does; its name. Raises LookupError."""
         usual = self._engine.getProperty("voice")
         english = [voice for voice in self._engine.getProperty("voices") if is_english(voice)]
         if not english:
@@ -65,7 +68,7 @@ class Engine:
 class Espeak(Engine):
     """`pyttsx3`'s espeak driver without the engine around it.
 
-    The engine ends each run by a cancel that may hit the next one: some files came out empty (24 of 900), and a new rate
+    The engine ends each run by a cancel that may hit the next: some files came out empty (24 of 900), and a new rate
     took effect many sentences late. The driver by itself got 1,800 of 1,800 right.
     """
 
@@ -92,7 +95,7 @@ class _Nobody:
 
 
 def is_english(voice) -> bool:  # type: ignore[no-untyped-def]
-    """Whether a voice speaks English, from what its driver says of its languages or, where it says nothing, its name."""
+    """Whether a voice speaks English, from what its driver says of its languages or, failing that, its name."""
     languages = [language.decode("ascii", "ignore") if isinstance(language, bytes) else str(language)
                  for language in voice.languages or []]
     if languages:

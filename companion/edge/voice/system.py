@@ -30,12 +30,12 @@ _LOG = logging.getLogger(__name__)
 
 
 class SystemVoice:
-    """The system's English voice. Raises BrokenMachine where there is none, and from `render` when it fails or hangs."""
+    """The system's English voice. Raises BrokenMachine where there is none; so does `render` when it fails or hangs."""
 
     rate = RATE
 
     def __init__(self, speed: float = 1.0, command: list[str] | None = None, patience: float = 3.0) -> None:
-        """`command` starts the helper (the engine module beside this one); `patience` is how long a sentence may take, in s."""
+        """`command` starts the helper (the engine module beside this one); a sentence may take `patience` seconds."""
         self._factor, self._patience = speed, patience
         self._folder = tempfile.TemporaryDirectory(prefix="companion-voice-")
         self._command = command or [sys.executable, str(Path(__file__).with_name("engine.py"))]
@@ -52,10 +52,14 @@ class SystemVoice:
 
     def _start(self) -> str:
         self._engine = _Helper(self._command)
-        return self._engine.ask(None, _START_LIMIT)["voice"]
+        try:
+            return self._engine.ask(None, _START_LIMIT)["voice"]
+        except BrokenMachine:
+            self._engine.end()
+            raise
 
     def _sound(self, sentence: str, pace: str) -> np.ndarray:
-        """Raw samples. An engine that gives too little may hold the rest back for the next sentence: it is started afresh."""
+        """Raw samples. An engine that gives too little may hold the rest back for next time: it starts afresh."""
         sound = self._ask(sentence, pace)
         if _plausible(sound, sentence):
             return sound
@@ -97,11 +101,11 @@ class FallbackVoice:
 
     def render(self, text: str, pace: str = "prose") -> np.ndarray:
         """See `Voice.render`. Raises BrokenMachine only when both fail."""
-        if self._fallen:
-            return self._voice.render(text, pace)
         try:
             return self._voice.render(text, pace)
         except BrokenMachine as fault:
+            if self._fallen:
+                raise
             _LOG.warning("%s", fault)
             self._notice(f"The built-in voice takes over. {fault}")
             self._voice, self._fallen = self._second(), True
@@ -154,7 +158,7 @@ class _Helper:
 
 
 def _plausible(sound: np.ndarray, sentence: str) -> bool:
-    """Whether the sound can be the sentence: speech at half to three times the house rate takes 0.025 to 0.25 s a letter."""
+    """Whether the sound can be the sentence: from a third to three times the house rate, 0.025 to 0.25 s a letter."""
     letters = sum(c.isalnum() for c in sentence)
     return bool(np.any(sound)) and 0.025 * letters < len(sound) / RATE < 3 + 0.25 * letters
 

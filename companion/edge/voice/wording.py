@@ -31,15 +31,21 @@ _BREAK = re.compile(r"(?<=[.!?])\s+")
 
 _SYMBOLS = {
     "&": " and ", "+": " plus ", "=": " equals ", "±": " plus or minus ", "%": " percent ", "°": " degrees ",
-    "→": " to ", "½": " a half ", "¼": " a quarter ", "¾": " three quarters ", "×": " times ", "≤": " at most ", "≥": " at least ", "<": " below ", ">": " above ", "@": " at ",
-    "/": " or ", "(": ", ", ")": ", ", "[": ", ", "]": ", ", "–": ", ", "—": ", ", "…": ". ", "\n": ". ", "·": " ", "−": " minus ",
+    "½": " a half ", "¼": " a quarter ", "¾": " three quarters ", "→": " to ", "−": " minus ",
+    "×": " times ", "≤": " at most ", "≥": " at least ", "<": " below ", ">": " above ", "@": " at ",
+    "/": " or ", "(": ", ", ")": ", ", "[": ", ", "]": ", ", "–": ", ", "—": ", ", "…": ". ", "\n": ". ", "·": " ",
     "’": "'", "‘": "'", "“": "", "”": "", '"': "",
 }
 _KEPT = re.compile(r"[^\w\s.,;:!?'-]|_")
 
 
 def for_voice(text: str) -> str:
-    """`text` in words alone: units, numbers, codes and symbols written out, one line, nothing a voice could trip over."""
+    """`text` in words alone: units, numbers, codes and symbols written out, one line. A second pass changes nothing."""
+    said = _once(text)
+    return said if said == text else for_voice(said)
+
+
+def _once(text: str) -> str:
     text = "".join(map(_plain, text))
     text = _RANGE.sub(" to ", _CLOCK.sub(" ", text))
     text = _MEASURE.sub(_say_measure, text)
@@ -52,7 +58,7 @@ def for_voice(text: str) -> str:
 
 
 def sentences(text: str) -> list[str]:
-    """The sentences of a line of words. One of more than 14 words is cut at a comma, so that its start is ready sooner."""
+    """The sentences of a line of words. One of more than 14 words is cut at commas: its start is ready sooner."""
     return [part for sentence in _BREAK.split(text) for part in _cut(sentence) if any(c.isalnum() for c in part)]
 
 
@@ -83,7 +89,7 @@ def _symbol(written: str) -> str:
 
 
 def _say(sign: str, digits: str) -> str:
-    """A number in words. What is not written as a number (a leading zero, several points, 40 digits) goes digit by digit."""
+    """A number in words. What is no plain number (a leading zero, several points, 40 digits) goes digit by digit."""
     digits = digits.replace(",", "")
     whole, *fractions = digits.split(".")
     by_digits = len(fractions) > 1 or len(digits) > 40 or (whole[0] == "0" and len(whole) > 1)
