@@ -95,7 +95,8 @@ NOT_CANONICAL = [
     b'{"a":1e0}\n', b'{"a":-0}\n', b'{"a":01}\n', b'{"a":NaN}\n', b'{"a":Infinity}\n', b'{"a":1.5}\n',
     b'{"a":1' + b"0" * 5000 + b'}\n', b'{"a":"\\u0041"}\n', b'{"a":"\\/"}\n', b'{"a":"\\u000A"}\n',
     b'{"a":"\\u001F"}\n', b'{"a":"\\ud800"}\n', b'{"a":"\xff"}\n', b'{"a":"\xed\xa0\x80"}\n', b'{"a":"\xc1\x81"}\n',
-    b'\xef\xbb\xbf{}\n', b"[]\n", b"1\n", b'"a"\n', b"null\n", b"{}\r\n", b"{}\x00\n", b"[" * 100_000 + b"\n", b'{"a":' * 100_000 + b"\n", b"{}{}\n",
+    b'\xef\xbb\xbf{}\n', b"[]\n", b"1\n", b'"a"\n', b"null\n", b"{}\r\n", b"{}\x00\n",
+    b"[" * 100_000 + b"\n", b'{"a":' * 100_000 + b"\n", b"{}{}\n",
     '{"a":1}\n'.encode("utf-16")]
 
 
@@ -117,6 +118,13 @@ def test_a_seal_holds_only_as_it_was_signed():
     for sig in (other, signature[:-2], "", "zz" * 64, None, 5):
         assert not seal_holds({**LINE, "data": {"sig": sig}}, public)
     assert not seal_holds(LINE, public) and not seal_holds(line, "00" * 32) and not seal_holds(line, "x")
+
+
+@pytest.mark.parametrize("data", [{"text": "\ud800"}, {"items": ["a", "\udc80"]}])
+def test_text_that_is_no_text_is_refused(data):
+    """Half a surrogate pair, as a broken terminal may send it, is refused in words before anything is written."""
+    with pytest.raises(BadInput, match="must be text that UTF-8 can hold"):
+        dump({**LINE, "data": data})
 
 
 def test_a_line_too_long_to_read_back_is_not_written():

@@ -5,7 +5,6 @@ which give it the lines of a file. So what is written is checked by the very rul
 """
 from __future__ import annotations
 
-import copy
 import hashlib
 import re
 from typing import Any, Callable, Iterable, Iterator, Mapping, Optional
@@ -68,8 +67,8 @@ class Chain:
 
     def copy(self) -> Chain:
         """A chain of its own, to try lines on."""
-        other = copy.copy(self)
-        other._ups = dict(self._ups)
+        other = Chain.__new__(Chain)
+        other.__dict__.update(self.__dict__, _ups=dict(self._ups))
         return other
 
     def take(self, piece: bytes) -> Optional[dict[str, Any]]:

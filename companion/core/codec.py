@@ -20,11 +20,12 @@ from companion.errors import BadInput
 ERASED = "(erased)"
 """What stands for a personal text whose sidecar entry is gone."""
 
-_KINDS = (str, int, bool, Decimal, Personal, tuple)
+_PLAIN = (str, int, bool)
+_KINDS = (*_PLAIN, Decimal, Personal, tuple)
 _DIGITS = re.compile(r"-?\d{1,40}(?:\.\d{1,40})?", re.ASCII)
 _HASH = re.compile(r"[0-9a-f]{64}")
 
-Hide = Callable[[str], str]
+Hide = Callable[[str], dict[str, str]]
 
 
 def vocabulary(root: type[Event] = Event) -> dict[str, type[Event]]:
@@ -50,24 +51,25 @@ def personal_hash(salt: bytes, text: str) -> str:
 def encode(event: Event, salt: Callable[[], bytes]) -> tuple[dict[str, Any], list[dict[str, str]]]:
     """The event's `data`, and the sidecar entries {"sha256", "salt", "text"} of what is personal in it.
 
-    `salt` gives fresh random bytes. Raises BadInput for text or numbers a log cannot hold, TypeError for a wrong field.
+    `salt` gives fresh random bytes. Raises BadInput for what a log cannot hold, TypeError for a field of the wrong type.
     """
     beside: list[dict[str, str]] = []
 
-    def hide(text: str) -> str:
+    def hide(text: str) -> dict[str, str]:
         fresh = salt()
         beside.append({"sha256": personal_hash(fresh, text), "salt": fresh.hex(), "text": text})
-        return beside[-1]["sha256"]
+        return {"sha256": beside[-1]["sha256"]}
 
     data: dict[str, Any] = {}
-    event_name = name_of(type(event))
     for part in (event,) if event.heard is None else (event, event.heard):
         for name, kinds, optional in _shape(type(part)):
             if name in data:
-                raise TypeError(f"{event_name}.{name}: this name belongs to the hearing; give the field another")
+                raise TypeError(f"{name_of(type(event))}.{name}: this name belongs to the hearing; take another")
             value = getattr(part, name)
-            if value is not None or not optional:
-                data[name] = _out(f"{event_name}.{name}", value, kinds, hide)
+            if type(value) in _PLAIN and type(value) in kinds:
+                data[name] = value
+            elif value is not None or not optional:
+                data[name] = _out(f"{name_of(type(event))}.{name}", value, kinds, hide)
     return data, beside
 
 
@@ -120,25 +122,14 @@ def _parts(hint: Any) -> tuple[Any, ...]:
 
 
 def _out(where: str, value: Any, kinds: tuple[type, ...], hide: Hide) -> Any:
-    if type(value) not in kinds:
+    if type(value) not in kinds or type(value) is tuple and not all(type(part) is str for part in value):
         raise TypeError(f"{where}: must be {kinds[0].__name__}, not {value!r}")
-    if isinstance(value, Personal):
-        return {"sha256": hide(_text(where, value.text))}
-    if isinstance(value, Decimal):
-        return _digits(where, value)
-    if isinstance(value, tuple):
-        return [_text(where, part) for part in value]
-    return _text(where, value) if isinstance(value, str) else value
-
-
-def _text(where: str, value: str) -> str:
-    if not isinstance(value, str):
-        raise TypeError(f"{where}: must be str, not {value!r}")
-    try:
-        value.encode("utf-8")
-    except UnicodeEncodeError:
-        raise BadInput(where, "must be text that UTF-8 can hold", ascii(value[:40])) from None
-    return value
+    if type(value) is Personal:
+        try:
+            return hide(value.text)
+        except UnicodeEncodeError:
+            raise BadInput(where, "must be text that UTF-8 can hold") from None
+    return list(value) if type(value) is tuple else _digits(where, value)
 
 
 def _digits(where: str, value: Decimal) -> str:
@@ -149,7 +140,7 @@ def _digits(where: str, value: Decimal) -> str:
 
 def _in(name: str, value: Any, kinds: tuple[type, ...], beside: Mapping[str, str]) -> Any:
     plain = type(value)
-    if plain in kinds and plain in (str, int, bool):
+    if plain in kinds and plain in _PLAIN:
         return value
     if plain is str and Decimal in kinds and _DIGITS.fullmatch(value):
         return Decimal(value)

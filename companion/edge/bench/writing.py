@@ -9,7 +9,7 @@ from decimal import Decimal
 from hashlib import sha256
 from pathlib import Path
 from statistics import median
-from typing import Optional, Sequence
+from typing import Callable, Optional, Sequence
 
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
@@ -23,9 +23,10 @@ CARD = "card: 1\n"
 
 @dataclass(frozen=True)
 class Writing:
-    """Medians over `decisions`, each of four lines: a value heard, its step's end, the seal, the next step."""
+    """Medians over `count` writes of the same events."""
 
-    decisions: int
+    what: str
+    count: int
     entry_ms: float
     bare_ms: float
     """Write and `fsync` of the same bytes."""
@@ -46,35 +47,45 @@ def opened(key: Ed25519PrivateKey) -> JobOpened:
                      card_text=CARD, card_sha256=sha256(CARD.encode()).hexdigest(), ear="bench", voice="bench")
 
 
+def value(count: int) -> ValueLogged:
+    """One spoken value."""
+    heard = Hearing(f"log value {count % 40}.50 newton metres", Decimal("0.93"), "embedded")
+    return ValueLogged(step=f"clamp-torque.{count % 4 + 1}", heard=heard, name="clamp torque", value=f"{count % 40}.50",
+                       unit="N·m", said=f"{count % 40}.50", said_unit="N·m", low=Decimal("7.0"), high=Decimal("40.0"))
+
+
 def decision(count: int) -> Sequence[Event]:
-    """What one spoken value brings."""
-    step, value = f"clamp-torque.{count % 4 + 1}", f"{count % 40}.50"
-    heard = Hearing(f"log value {value} newton metres", Decimal("0.93"), "embedded")
-    return (ValueLogged(step=step, heard=heard, name="clamp torque", value=value, unit="N·m", said=value,
-                        said_unit="N·m", low=Decimal("7.0"), high=Decimal("40.0")),
-            StepEnded(step=step), StepBegun(step="clean"))
+    """What a spoken value that ends its step brings: three events and a seal, signed while the mechanic waits."""
+    found = value(count)
+    return found, StepEnded(step=found.step), StepBegun(step="clean")
 
 
-def measure(decisions: int = 400, folder: Optional[Path] = None) -> Writing:
-    """Both in turn, each as often before the other as after it, in a temporary folder under `folder`."""
+KINDS: dict[str, Callable[[int], Sequence[Event]]] = {
+    "one entry": lambda count: (value(count),), "a step's end, four lines with a seal": decision}
+
+
+def measure(what: str, count: int = 400, folder: Optional[Path] = None) -> Writing:
+    """One of `KINDS` and its bare write, each as often before the other as after it, in a folder under `folder`."""
     key, entry, bare = Ed25519PrivateKey.generate(), [], []
     with tempfile.TemporaryDirectory(dir=folder) as place, open(Path(place, "bare"), "ab", buffering=0) as other, \
             LogFile.create(Path(place, "log.jsonl"), key) as log, open(log.path, "rb") as written:
         log.append([opened(key)], stamp(0), 0)
         written.seek(0, os.SEEK_END)
-        log.append(decision(0), stamp(0), 0)
+        log.append(KINDS[what](0), stamp(0), 0)
         data = written.read()
-        for count in range(decisions):
-            acts = [(entry, lambda: log.append(decision(count), stamp(count), count)),
+        for turn in range(count):
+            events, at = KINDS[what](turn), stamp(turn)
+            acts = [(entry, lambda: log.append(events, at, turn)),
                     (bare, lambda: (os.write(other.fileno(), data), os.fsync(other.fileno())))]
-            for times, act in acts if count % 2 else acts[::-1]:
+            for times, act in acts if turn % 2 else acts[::-1]:
                 begun = time.perf_counter()
                 act()
                 times.append(time.perf_counter() - begun)
-    return Writing(decisions, median(entry) * 1000, median(bare) * 1000)
+    return Writing(what, count, median(entry) * 1000, median(bare) * 1000)
 
 
 if __name__ == "__main__":
-    found = measure()
-    print(f"acknowledged entry {found.entry_ms:.3f} ms, bare write and fsync {found.bare_ms:.3f} ms, "
-          f"ratio {found.ratio:.2f}, n = {found.decisions}: {'good' if found.good else 'too slow'}")
+    for kind in KINDS:
+        found = measure(kind)
+        print(f"{kind}: acknowledged in {found.entry_ms:.3f} ms, bare write and fsync {found.bare_ms:.3f} ms, "
+              f"ratio {found.ratio:.2f}, n = {found.count}: {'good' if found.good else 'too slow'}")
