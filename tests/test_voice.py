@@ -210,7 +210,8 @@ def test_no_voice_writes_to_standard_output(system_voice: SystemVoice) -> None:
     """The engines print; nothing of it reaches standard output, at the level of the file descriptor."""
     script = ("from companion.edge.voice import load_voice\n"
               "for prefer in ('system', 'builtin'): load_voice(prefer).render('Next. 7.5 N·m')")
-    done = subprocess.run([sys.executable, "-c", script], capture_output=True, check=True, cwd=Path(__file__).parents[1])
+    root = Path(__file__).parents[1]
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, check=True, cwd=root)
     assert done.stdout == b""
 
 
