@@ -1,0 +1,84 @@
+"""Beam search: the likeliest sentences of a grammar for one sound.
+
+A sentence's log probability is that of its pieces and of ending there. Ending counts the end mark and plain punctuation
+together, for the model likes a full stop. Nothing is normalised inside the grammar: the probability that the model gives to
+all other texts stays lost, which is what tells speech for us from other sound.
+"""
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from companion.edge.ear.grammar import Grammar, Place
+from companion.edge.ear.model import END, Model
+
+WIDTH = 24
+DROP_FIRST, DROP = 12.0, 8.0
+"""Hypotheses this far (natural log) below the best are given up: after the first piece, and later."""
+_LONGEST = 64
+
+
+@dataclass(frozen=True)
+class Sentence:
+    """One whole sentence."""
+
+    text: bytes
+    pieces: tuple[int, ...]
+    log_p: float
+    """Natural log of its probability given the sound."""
+    place: Place
+
+
+@dataclass(frozen=True)
+class _Open:
+    log_p: float
+    pieces: tuple[int, ...]
+    place: Place
+    row: int
+
+
+def search(model: Model, frames: np.ndarray, grammar: Grammar, ends: list[int], width: int = WIDTH) -> list[Sentence]:
+    """The likeliest sentences, best first, at most `width`; none if the grammar is empty."""
+    row, beams = model.begin(frames)
+    hypotheses, found = [_Open(0.0, (), grammar.start(), 0)], []
+    for _ in range(_LONGEST):
+        best = max((sentence.log_p for sentence in found), default=-np.inf)
+        hypotheses = _extend(hypotheses, row, grammar, width, best)
+        if not hypotheses:
+            break
+        row, beams = model.step(beams.pick([h.row for h in hypotheses]), [h.pieces[-1] for h in hypotheses])
+        hypotheses = [_Open(h.log_p, h.pieces, h.place, place) for place, h in enumerate(hypotheses)]
+        found += [_ended(h, row[h.row], ends) for h in hypotheses if h.place.complete]
+    return sorted(found, key=lambda sentence: -sentence.log_p)[:width]
+
+
+def _ended(hypothesis: _Open, row: np.ndarray, ends: list[int]) -> Sentence:
+    log_p = hypothesis.log_p + float(np.logaddexp.reduce(row[ends]))
+    return Sentence(hypothesis.place.text, hypothesis.pieces, log_p, hypothesis.place)
+
+
+def _extend(hypotheses: list[_Open], rows: np.ndarray, grammar: Grammar, width: int, best: float) -> list[_Open]:
+    """The best ways to go on, one for each text."""
+    ways = [(h.log_p + float(rows[h.row, piece]), int(piece), h)
+            for h in hypotheses for piece in _likely(rows[h.row], h.place.next, width)]
+    ways.sort(key=lambda way: -way[0])
+    kept: dict[bytes, _Open] = {}
+    floor = max(best, ways[0][0] if ways else -np.inf) - (DROP if hypotheses[0].pieces else DROP_FIRST)
+    for log_p, piece, h in ways:
+        if log_p < floor or len(kept) == width:
+            break
+        place = grammar.step(h.place, piece)
+        kept.setdefault(place.text, _Open(log_p, (*h.pieces, piece), place, h.row))
+    return list(kept.values())
+
+
+def _likely(row: np.ndarray, allowed: np.ndarray, width: int) -> np.ndarray:
+    if len(allowed) <= width:
+        return allowed
+    return allowed[np.argpartition(-row[allowed], width)[:width]]
+
+
+def end_pieces(pieces: list[bytes]) -> list[int]:
+    """The end mark and the punctuation that may close a sentence."""
+    return [END, *(number for number, piece in enumerate(pieces) if piece in (b".", b",", b"!", b"?", b"...") and number > 258)]

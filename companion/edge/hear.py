@@ -1,0 +1,133 @@
+"""`companion hear`: what the ear makes of sound files, through the same live path as the microphone."""
+from __future__ import annotations
+
+import argparse
+import json
+from typing import Any
+
+import numpy as np
+
+from companion.core.commands import ALL_UNITS, RULES, all_commands
+from companion.core.grammar import Choice, Expr, Listen, Maybe, Number, Phrase, Rule, Sequence, Spelling
+from companion.core.listen import listen_for
+from companion.core.understand import understand
+from companion.edge.cards import read_card
+from companion.edge.ear import RATE, Guess, LivePath, load_ear
+from companion.edge.sound import FileSource
+from companion.errors import BadInput
+
+EXAMPLES = """examples:
+  companion hear --phrases "next|repeat|x-ray" a.wav b.flac
+  companion hear --answer number reading.wav        also: spelling, yes-no, commands
+  companion hear --card injector --step rail-pressure reading.wav
+prints one JSON object a line and file: file, text, score, accepted, sure, ms, utterances (and value, unit)
+exit codes: 0 all files were read, 1 a file could not be read, 2 wrong use"""
+
+_BEFORE_S = 0.6
+"""Silence before a file, as a microphone that was open already: a file may begin with speech."""
+
+_VALUE = Rule("value", Sequence((Number(), Maybe(ALL_UNITS))))
+ANSWERS = {
+    "number": Listen((_VALUE,)),
+    "spelling": Listen((Rule("spelled", Spelling()),)),
+    "yes-no": Listen((RULES["affirm"], RULES["negative"])),
+    "commands": all_commands(),
+}
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Give `parser` the options of `companion hear`."""
+    parser.formatter_class = argparse.RawDescriptionHelpFormatter
+    parser.description, parser.epilog = "Hear sound files as the microphone would be heard.", EXAMPLES
+    parser.add_argument("files", nargs="+", metavar="WAV", help="sound files (WAV, FLAC) of any rate and channels")
+    what = parser.add_mutually_exclusive_group(required=True)
+    what.add_argument("--phrases", help="listen for these, separated by |")
+    what.add_argument("--answer", choices=ANSWERS, help="listen for one kind of answer")
+    what.add_argument("--card", help="listen for what a step of this card expects (with --step)")
+    parser.add_argument("--step", help="the step of --card")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Hear the files in the order given. 0: all were read; 1: one could not be."""
+    listen = wanted(args)
+    path, failed = LivePath(load_ear()), False
+    for name in args.files:
+        report = _report(path, listen, name)
+        failed = failed or "error" in report
+        print(json.dumps(report, ensure_ascii=False), flush=True)
+    return int(failed)
+
+
+def wanted(args: argparse.Namespace) -> Listen:
+    """What the options say to listen for. Raises BadInput where they make no sense."""
+    if (args.card is None) != (args.step is None):
+        raise BadInput("hear", "--card and --step must come together")
+    if args.card is not None:
+        card = read_card(args.card)
+        if args.step not in {step.id for step in card.steps}:
+            raise BadInput("hear", "--step must be a step of the card: " + ", ".join(step.id for step in card.steps), args.step)
+        return listen_for(card, args.step)
+    return ANSWERS[args.answer] if args.answer else phrases(args.phrases)
+
+
+def phrases(text: str) -> Listen:
+    """One rule a phrase, named by it. Raises BadInput if there is none."""
+    wanted = dict.fromkeys(" ".join(part.lower().split()) for part in text.split("|"))
+    wanted.pop("", None)
+    if not wanted:
+        raise BadInput("hear", "--phrases must name at least one phrase", repr(text))
+    return Listen(tuple(Rule(phrase, Phrase(phrase), shown=phrase) for phrase in wanted))
+
+
+def _report(path: LivePath, listen: Listen, name: str) -> dict[str, Any]:
+    try:
+        heard = hear_file(path, listen, name)
+    except BadInput as error:
+        return {"file": name, "error": str(error), "text": "", "score": 0.0, "accepted": False, "ms": 0.0, "utterances": []}
+    utterances = [_utterance(listen, guess) for guess in heard]
+    first = next((u for u in utterances if u["accepted"]), utterances[0] if utterances else _utterance(listen, Guess("", 0.0, False, False, None)))
+    kept = {key: value for key, value in first.items() if key not in ("start", "end", "alternatives")}
+    return {"file": name, **kept, "utterances": utterances}
+
+
+def hear_file(path: LivePath, listen: Listen, name: str) -> list[Guess]:
+    """Every utterance of one file. Raises BadInput if it is no sound file."""
+    source = FileSource(name)
+    path.reset()
+    path.listen(listen)
+    try:
+        guesses = path.feed(np.zeros(int(_BEFORE_S * RATE), np.float32))
+        for chunk in source.chunks():
+            guesses += path.feed(chunk)
+        return guesses + path.finish()
+    finally:
+        source.close()
+
+
+def _utterance(listen: Listen, guess: Guess) -> dict[str, Any]:
+    found = {"text": said(listen, guess), "score": guess.score, "accepted": guess.accepted, "sure": guess.sure, "ms": guess.ms,
+             "start": guess.start_s, "end": guess.end_s, "alternatives": [list(other) for other in guess.alternatives]}
+    if guess.reading is not None and guess.reading.get("number"):
+        found |= {"value": guess.reading.get("number"), "unit": guess.reading.get("unit") or None}
+    return found
+
+
+def said(listen: Listen, guess: Guess) -> str:
+    """What was heard in its plainest form: "log value 7.5 N·m", "P0204", or a phrase as it was given."""
+    if guess.reading is None:
+        return ""
+    rule = next(rule for rule in listen.rules if rule.name == guess.reading.rule)
+    slots = [text for _, text in guess.reading.slots if text]
+    fixed = [phrase for phrase in _fixed(rule.expr) if not slots or guess.text.lower().startswith(phrase)]
+    if slots:
+        return " ".join([*fixed[:1], *slots])
+    return next((phrase for phrase in fixed if understand(Listen((Rule("", Phrase(phrase)),)), guess.text)), guess.text.lower())
+
+
+def _fixed(expr: Expr) -> list[str]:
+    """The phrases of a rule that fill no slot."""
+    if isinstance(expr, Phrase):
+        return [expr.text]
+    parts = {Sequence: "parts", Choice: "options"}.get(type(expr))
+    inner = [expr.part] if isinstance(expr, Maybe) else getattr(expr, parts) if parts else []
+    return [text for part in inner for text in _fixed(part)]
