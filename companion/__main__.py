@@ -12,7 +12,7 @@ from companion.errors import CompanionError
 #: command, module with `add_arguments` and `run`, one line of help
 COMMANDS = (
     ("job", "companion.edge.job", "work a job card, spoken or typed; goes on with an unfinished job"),
-    ("demo", "companion.edge.demo", "hear a whole job: a synthetic mechanic works the injector card"),
+    ("demo", "companion.office.demo", "hear a whole job: a synthetic mechanic works the injector card"),
     ("check", "companion.edge.check", "check job cards: every error with its line"),
     ("verify", "companion.office.verify", "check that logs are whole and unchanged"),
     ("record", "companion.office.record", "a log as a readable page"),

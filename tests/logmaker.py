@@ -8,10 +8,10 @@ from typing import Any, Iterable, Sequence
 
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
-from companion.core.chain import Chain
+from companion.core.log.chain import Chain
 from companion.core.events import Event, Hearing, JobEnded, JobOpened, StepBegun, StepEnded, ValueLogged
-from companion.core.journal import canonical, public_hex, sign
-from companion.core.rfc3339 import stamp
+from companion.core.log.journal import canonical, public_hex, sign
+from companion.core.log.rfc3339 import stamp
 
 KEY = Ed25519PrivateKey.from_private_bytes(bytes(range(32)))
 OTHER_KEY = Ed25519PrivateKey.from_private_bytes(bytes(range(1, 33)))

@@ -5,13 +5,13 @@ from decimal import Decimal
 from hashlib import sha256
 from pathlib import Path
 
-from companion.core.apply import apply
-from companion.core.decide import decide
-from companion.core.effects import Say
+from companion.core.job.apply import apply
+from companion.core.job.decide import decide
+from companion.core.job.effects import Say
 from companion.core.events import Event, Hearing
-from companion.core.inputs import CameBack, Heard, Now, Opened, SpokenToEnd, Tick, Unheard
-from companion.core.speech import effects
-from companion.core.ticks import due
+from companion.core.job.inputs import CameBack, Heard, Now, Opened, SpokenToEnd, Tick, Unheard
+from companion.core.job.speech import effects
+from companion.core.job.ticks import due
 
 CASES = Path(__file__).parent / "cases" / "job"
 EVERY_KIND = (CASES / "every-kind.yaml").read_text(encoding="utf-8")

@@ -6,11 +6,11 @@ import hashlib
 import pytest
 
 import logmaker
-from companion.core.chain import BadLine, Chain, replay
-from companion.core.codec import vocabulary
+from companion.core.log.chain import BadLine, Chain, replay
+from companion.core.log.codec import vocabulary
 from companion.core.events import JobEnded, JobOpened, JobResumed, StepBegun
-from companion.core.journal import LONGEST, Entry, Sealed, closing_seal, digest
-from companion.core.rfc3339 import stamp
+from companion.core.log.journal import LONGEST, Entry, Sealed, closing_seal, digest
+from companion.core.log.rfc3339 import stamp
 from companion.errors import BadInput
 from logmaker import KEY, START, objects, opened, rewritten, small, written
 

@@ -10,7 +10,7 @@ import pytest
 import yaml
 
 from companion.core.card import CardErrors, load_card
-from companion.core.card_form import json_schema
+from companion.core.card.form import json_schema
 from companion.edge import check
 from companion.edge.cards import MOST_BYTES, read_card, shipped
 from companion.errors import BadInput

@@ -9,7 +9,7 @@ from typing import Optional, Union, get_type_hints
 import pytest
 from hypothesis import given, settings, strategies as st
 
-from companion.core.codec import ERASED, decode, encode, name_of, vocabulary
+from companion.core.log.codec import ERASED, decode, encode, name_of, vocabulary
 from companion.core.events import Event, Hearing, Personal
 from companion.errors import BadInput
 

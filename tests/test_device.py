@@ -13,8 +13,8 @@ from cryptography.hazmat.primitives import serialization
 from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
-from companion.core.journal import public_hex
-from companion.core.rfc3339 import milliseconds
+from companion.core.log.journal import public_hex
+from companion.core.log.rfc3339 import milliseconds
 from companion.edge.device import boot_id, device_key, home, up_ms, wall
 from companion.errors import BrokenMachine
 

@@ -5,9 +5,9 @@ import io
 
 import pytest
 
-from companion.core.evidence import Report, examine
+from companion.core.log.evidence import Report, examine
 from companion.core.events import JobEnded, JobLeft, StepBegun, StepEnded
-from companion.core.journal import closing_seal, digest
+from companion.core.log.journal import closing_seal, digest
 from logmaker import KEY, OTHER_KEY, objects, opened, rewritten, small, value, written
 
 LINES = written(small())

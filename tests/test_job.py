@@ -7,7 +7,7 @@ import pytest
 
 from companion.core import events as ev
 from companion.core.commands import RULES, phrases
-from companion.core.table import TABLE
+from companion.core.job.table import TABLE
 from simulator import TO, Simulator, at
 
 
@@ -187,7 +187,7 @@ def test_a_caution_opens_only_after_its_last_word_and_only_to_its_own_words():
     assert job.job.at == "crack" and job.job.mode == "cautioning"
     job.say("pressure gone")
     assert job.job.cautions, "said before the caution's last word"
-    from companion.core.inputs import SpokenToEnd
+    from companion.core.job.inputs import SpokenToEnd
     job.take(SpokenToEnd("caution:pressure"))
     for reflex in ("yes", "affirm", "next", "done", "okay"):
         job.say(reflex)
@@ -472,7 +472,7 @@ def test_emergency_and_a_way_out_exist_in_every_mode():
 
 
 def test_yes_and_no_are_live_only_where_they_were_asked_for():
-    from companion.core.listen import listen
+    from companion.core.job.listen import listen
     for step in TO:
         job = at(step).job
         live = {rule.name for rule in listen(job).rules}

@@ -13,9 +13,9 @@ from pathlib import Path
 import pytest
 
 from companion.__main__ import main
-from companion.core.apply import apply
+from companion.core.job.apply import apply
 from companion.core.events import JobResumed
-from companion.core.inputs import Now
+from companion.core.job.inputs import Now
 from companion.edge.device import device_key
 from companion.edge.logfile import LogFile
 from companion.edge.loop import replayed

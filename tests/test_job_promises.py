@@ -9,12 +9,12 @@ from hypothesis import strategies as st
 
 import companion
 from companion.core import events as ev
-from companion.core.apply import apply
+from companion.core.job.apply import apply
 from companion.core.card import RunOf
-from companion.core.chain import Chain, replay
-from companion.core.codec import decode, encode, vocabulary
+from companion.core.log.chain import Chain, replay
+from companion.core.log.codec import decode, encode, vocabulary
 from companion.core.commands import RULES, phrases
-from companion.core.listen import listen
+from companion.core.job.listen import listen
 from companion.core.sentences import sentences
 from simulator import TO, at
 

@@ -9,7 +9,7 @@ import rfc8785
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from hypothesis import given, strategies as st
 
-from companion.core.journal import (
+from companion.core.log.journal import (
     LONGEST, beside_name, canonical, closing_seal, digest, dump, parse, public_hex, read_closing_seal, seal_holds, sign)
 from companion.errors import BadInput
 

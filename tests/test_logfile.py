@@ -10,11 +10,11 @@ from pathlib import Path
 
 import pytest
 
-from companion.core.chain import BadLine
-from companion.core.evidence import examine
+from companion.core.log.chain import BadLine
+from companion.core.log.evidence import examine
 from companion.core.events import JobEnded, JobResumed, Personal, StepBegun, StepEnded, TakenOver
-from companion.core.journal import LONGEST, Sealed, closing_seal, digest
-from companion.core.rfc3339 import stamp
+from companion.core.log.journal import LONGEST, Sealed, closing_seal, digest
+from companion.core.log.rfc3339 import stamp
 from companion.edge import durable
 from companion.edge.logfile import LogFile
 from companion.errors import BadEvidence, BadInput, BrokenMachine
@@ -353,7 +353,7 @@ import sys, os
 sys.path[:0] = {paths!r}
 from logmaker import KEY, START, opened, value
 from companion.core.events import JobResumed, StepBegun, StepEnded
-from companion.core.rfc3339 import stamp
+from companion.core.log.rfc3339 import stamp
 from companion.edge.logfile import LogFile
 path, boot = sys.argv[1:]
 if os.path.exists(path):

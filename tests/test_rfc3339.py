@@ -6,7 +6,7 @@ from datetime import datetime, timedelta, timezone
 import pytest
 from hypothesis import given, strategies as st
 
-from companion.core.rfc3339 import is_stamp, milliseconds, stamp
+from companion.core.log.rfc3339 import is_stamp, milliseconds, stamp
 from companion.errors import BadInput
 
 SAME = [  # RFC 3339, section 5.8: each example and the same moment in UTC

@@ -5,9 +5,9 @@ import json
 
 import pytest
 
-from companion.core.codec import encode
+from companion.core.log.codec import encode
 from companion.core.events import Personal, TakenOver
-from companion.core.sidecar import dump_sidecar, read_sidecar
+from companion.core.log.sidecar import dump_sidecar, read_sidecar
 
 ENTRY = encode(TakenOver(mechanic=Personal("Ann of the second bay")), lambda: bytes(range(16)))[1][0]
 LINE = dump_sidecar([ENTRY])

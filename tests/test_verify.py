@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from companion.core.codec import encode
+from companion.core.log.codec import encode
 from companion.core.events import JobEnded, Personal, TakenOver
-from companion.core.journal import LONGEST, closing_seal, digest
-from companion.core.sidecar import dump_sidecar
+from companion.core.log.journal import LONGEST, closing_seal, digest
+from companion.core.log.sidecar import dump_sidecar
 from companion.errors import BadInput
 from companion.office.verify import add_arguments, run
 from logmaker import KEY, OTHER_KEY, objects, opened, rewritten, small, written

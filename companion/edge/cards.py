@@ -5,7 +5,7 @@ from pathlib import Path
 
 import companion
 from companion.core.card import Card, CardErrors, load_card
-from companion.core.card_text import Fault
+from companion.core.card.text import Fault
 from companion.errors import BadInput
 
 MOST_BYTES = 1_000_000

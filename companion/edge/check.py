@@ -7,7 +7,7 @@ import sys
 from typing import Any
 
 from companion.core.card import CardErrors
-from companion.core.card_form import json_schema
+from companion.core.card.form import json_schema
 from companion.edge.cards import read_card, shipped
 from companion.errors import BadInput
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 import time
 from typing import Protocol
 
-from companion.core.inputs import Now
+from companion.core.job.inputs import Now
 from companion.edge.device import up_ms
 
 

@@ -13,7 +13,7 @@ from typing import Optional
 from cryptography.hazmat.primitives import serialization
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
-from companion.core.rfc3339 import stamp
+from companion.core.log.rfc3339 import stamp
 from companion.edge.durable import settle_folder
 from companion.errors import BrokenMachine
 

@@ -11,7 +11,7 @@ import stat
 from pathlib import Path
 from typing import Iterator, Optional
 
-from companion.core.journal import pieces
+from companion.core.log.journal import pieces
 from companion.edge.lock import lock
 from companion.errors import BadInput, BrokenMachine
 

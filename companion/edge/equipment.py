@@ -46,7 +46,7 @@ class Equipment:
 
     def _live(self):
         path, source = (None, None) if self._typed else (self._path(), self._source())
-        self._ear_name = path.name if path else "typed"
+        self._ear_name = path.ear.name if path else "typed"
         voice, sink = self._voice_and_sink()
         self._voice_name = voice.name if voice else "printed"
         keyboard = sys.stdin if self._typed or sys.stdin.isatty() else None
@@ -72,7 +72,7 @@ class Equipment:
     def _path(self):
         from companion.edge.ear import LivePath, load_ear  # the model is only read where it is used
         path = LivePath(load_ear())
-        self._ear_name = path.name
+        self._ear_name = path.ear.name
         return path
 
     _voice_name = "printed"

@@ -9,7 +9,7 @@ import numpy as np
 
 from companion.core.commands import ALL_UNITS, RULES, all_commands
 from companion.core.grammar import Choice, Expr, Listen, Maybe, Number, Phrase, Rule, Sequence, Spelling
-from companion.core.listen import listen_for
+from companion.core.job.listen import listen_for
 from companion.core.understand import understand
 from companion.edge.cards import read_card
 from companion.edge.ear import RATE, Guess, LivePath, load_ear

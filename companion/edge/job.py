@@ -12,9 +12,9 @@ from typing import Optional
 
 from companion import VERSION
 from companion.core.card import Card
-from companion.core.effects import Say
-from companion.core.inputs import CameBack, Input, Opened
-from companion.core.journal import public_hex
+from companion.core.job.effects import Say
+from companion.core.job.inputs import CameBack, Input, Opened
+from companion.core.log.journal import public_hex
 from companion.edge.cards import read_card
 from companion.edge.clock import SimulatedClock
 from companion.edge.device import boot_id, device_key, home

@@ -14,10 +14,10 @@ from typing import Optional, Sequence, Union
 
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
-from companion.core.chain import Chain, replay
+from companion.core.log.chain import Chain, replay
 from companion.core.events import Event
-from companion.core.journal import Entry, beside_name, closing_seal, public_hex
-from companion.core.sidecar import dump_sidecar, read_sidecar
+from companion.core.log.journal import Entry, beside_name, closing_seal, public_hex
+from companion.core.log.sidecar import dump_sidecar, read_sidecar
 from companion.edge.durable import DurableFile
 from companion.errors import BadEvidence, BadInput, BrokenMachine, CompanionError
 

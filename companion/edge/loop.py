@@ -11,19 +11,19 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Callable, Iterable, Optional
 
-from companion.core.apply import apply
-from companion.core.decide import decide
-from companion.core.effects import Effect, Hush, Say
+from companion.core.job.apply import apply
+from companion.core.job.decide import decide
+from companion.core.job.effects import Effect, Hush, Say
 from companion.core.events import Event, Hearing, JobEnded
 from companion.core.grammar import Listen
-from companion.core.journal import Entry, Sealed
-from companion.core.inputs import Heard, Input, Now, SpokenToEnd, Tick, Unheard
-from companion.core.listen import listen
-from companion.core.rfc3339 import milliseconds, stamp
-from companion.core.speech import effects
+from companion.core.log.journal import Entry, Sealed
+from companion.core.job.inputs import Heard, Input, Now, SpokenToEnd, Tick, Unheard
+from companion.core.job.listen import listen
+from companion.core.log.rfc3339 import milliseconds, stamp
+from companion.core.job.speech import effects
 from companion.core.spelling import say_spelling
-from companion.core.state import Job
-from companion.core.ticks import due
+from companion.core.job.state import Job
+from companion.core.job.ticks import due
 from companion.edge.clock import Clock, SimulatedClock
 from companion.edge.logfile import LogFile
 from companion.edge.mouth import Mouth

@@ -4,7 +4,7 @@ from __future__ import annotations
 import sys
 from typing import Callable, Optional, Protocol, TextIO
 
-from companion.core.effects import Effect, Hush, Say, Tone
+from companion.core.job.effects import Effect, Hush, Say, Tone
 from companion.edge.clock import SimulatedClock
 from companion.edge.player import Ended, Player
 

@@ -6,13 +6,14 @@ from datetime import datetime, timezone
 from pathlib import Path
 from typing import Iterator, Optional
 
-from companion.core.chain import Chain, replay
+from companion.core.log.chain import Chain, replay
+from companion.core.log.journal import pieces
 from companion.core.commands import RULES
-from companion.core.effects import Say
+from companion.core.job.effects import Say
 from companion.core.events import Event, JobOpened, StepBegun
 from companion.core.grammar import Listen
-from companion.core.inputs import Heard, Input
-from companion.core.rfc3339 import milliseconds
+from companion.core.job.inputs import Heard, Input
+from companion.core.log.rfc3339 import milliseconds
 from companion.core.understand import understand
 from companion.edge.mouth import Mouth
 from companion.errors import CompanionError
@@ -39,7 +40,7 @@ def look(path: Path) -> Optional[Found]:
     chain = Chain(str(path))
     opened, begun, step = None, "", ""
     with open(path, "rb") as file:
-        for entry in replay(file, {}, chain):
+        for entry in replay(pieces(file), {}, chain):
             if isinstance(entry.event, JobOpened):
                 opened, begun = entry.event, entry.at
             elif isinstance(entry.event, StepBegun):

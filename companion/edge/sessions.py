@@ -10,7 +10,7 @@ import threading
 import time
 from typing import Iterable, Optional, TextIO
 
-from companion.core.inputs import Input, SpokenToEnd
+from companion.core.job.inputs import Input, SpokenToEnd
 from companion.core.understand import understand
 from companion.core.commands import RULES
 from companion.core.grammar import Listen, Phrase, Rule, Sequence
@@ -83,7 +83,7 @@ class SoundSimulation:
             guesses = self._path.finish() if chunk is None else self._path.feed(chunk)
             self._simulation.wait(CHUNK_MS)
             for guess in guesses:
-                self._simulation.take(guessed(guess, self._path.name))
+                self._simulation.take(guessed(guess, self._path.ear.name))
             if chunk is None and not worker.over:
                 return Closed("the sound file")
         return None
@@ -147,7 +147,7 @@ class Live:
             time.sleep(CHUNK_MS / 1000)
         self._path.listen(self._worker.listening if self._worker is not None else Listen())
         for guess in self._path.finish() if chunk is None else self._path.feed(chunk):
-            self._inbox.put(guessed(guess, self._path.name))
+            self._inbox.put(guessed(guess, self._path.ear.name))
         if self._turns:
             time.sleep(CHUNK_MS / 1000)
 

@@ -7,9 +7,9 @@ from functools import partial
 from pathlib import Path
 from typing import Any, Iterator
 
-from companion.core.evidence import Report, examine
-from companion.core.journal import beside_name, pieces, read_closing_seal
-from companion.core.sidecar import Sidecar, read_sidecar
+from companion.core.log.evidence import Report, examine
+from companion.core.log.journal import beside_name, pieces, read_closing_seal
+from companion.core.log.sidecar import Sidecar, read_sidecar
 from companion.errors import BadInput
 
 EXAMPLES = """examples:

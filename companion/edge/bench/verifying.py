@@ -9,10 +9,10 @@ from statistics import median
 
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
-from companion.core.chain import Chain
-from companion.core.evidence import examine
+from companion.core.log.chain import Chain
+from companion.core.log.evidence import examine
 from companion.core.events import JobEnded
-from companion.core.rfc3339 import stamp
+from companion.core.log.rfc3339 import stamp
 from companion.edge.bench.writing import decision, opened
 
 

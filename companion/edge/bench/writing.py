@@ -14,8 +14,8 @@ from typing import Callable, Optional, Sequence
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from companion.core.events import Event, Hearing, JobOpened, StepBegun, StepEnded, ValueLogged
-from companion.core.journal import FORMAT, public_hex
-from companion.core.rfc3339 import stamp
+from companion.core.log.journal import FORMAT, public_hex
+from companion.core.log.rfc3339 import stamp
 from companion.edge.logfile import LogFile
 
 CARD = "card: 1\n"

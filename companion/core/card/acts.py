@@ -1,0 +1,98 @@
+"""What the keys of one step mean together: one answer, cautions before hazards, duties, bounds, branches."""
+from __future__ import annotations
+
+from typing import Iterator, Optional
+
+from companion.core.card import form as form
+from companion.core.card.faults import meant
+from companion.core.card.sheet import Place, Sheet
+from companion.core.card.text import Fault
+
+
+def act_faults(sheet: Sheet) -> Iterator[Fault]:
+    """Every step whose keys do not fit together."""
+    for place in sheet.steps():
+        if place.sound:
+            for key, text in (*_shape(place), *_duties(place.step), *_loops(place.step), *_run(place.step)):
+                yield sheet.fault(text, *place.path, key)
+            yield from _branches(sheet, place)
+
+
+def _shape(place: Place) -> Iterator[tuple[str, str]]:
+    step = place.step
+    given = [key for key in ("answer", "wait", "run") if getattr(step, key)]
+    if len(given) != 1:
+        found = " and ".join(given) or "none"
+        yield given[-1] if given else "id", f"a step must have exactly one of answer, wait and run, not {found}"
+    if not step.say and not step.wait:
+        yield "id", 'the key "say" must stand here, but is missing'
+
+
+def _duties(step: form.StepForm) -> Iterator[tuple[str, str]]:
+    if step.hazardous and not step.cautions:
+        yield "hazardous", "a hazardous step must have cautions, but has none"
+    if step.must and step.may_leave_open:
+        yield "may_leave_open", f'a step with "must: {step.must}" must not be left open'
+    if step.must == "count" and not isinstance(step.answer, form.CountForm):
+        yield "must", 'a step with "must: count" must ask for a count'
+    if step.must == "leak-check" and not (step.run or isinstance(step.answer, form.ChoiceForm)):
+        yield "must", 'a step with "must: leak-check" must be a run or ask for a choice'
+    if step.must and step.answer == "nothing":
+        yield "must", f'a step with "must: {step.must}" must be answered, but asks for nothing'
+    if step.must and step.answer == "affirm" and "negative" not in step.then:
+        yield "must", f'a step with "must: {step.must}" must say under then where negative leads'
+    if step.must == "leak-check" and isinstance(step.answer, form.ChoiceForm) and not step.then:
+        yield "must", "a leak must lead somewhere: name its answer under then"
+    if step.cannot_undo and step.answer != "done":
+        yield "cannot_undo", "an act that cannot be undone must be answered with done, which affirm then confirms"
+
+
+def _loops(step: form.StepForm) -> Iterator[tuple[str, str]]:
+    if step.at_most == 0:
+        yield "at_most", "at_most must be 1 or more, not 0"
+    if step.at_most is not None and not step.after_that:
+        yield "at_most", "a step with at_most must say where to go after_that, but does not"
+    if step.after_that and step.at_most is None:
+        yield "after_that", "a step with after_that must have at_most, but has none"
+
+
+def _run(step: form.StepForm) -> Iterator[tuple[str, str]]:
+    for answer in step.run.bad if step.run else ():
+        if answer not in step.then:
+            yield "run", f'the bad answer "{answer}" must lead somewhere: name it under then'
+
+
+def answers_of(step: form.StepForm) -> tuple[str, ...]:
+    """The answers that may have a branch, in the words of `then`."""
+    answer = step.answer
+    if step.run:
+        return (*step.run.good, *step.run.bad)
+    if isinstance(answer, form.ChoiceForm):
+        return answer.choice
+    if isinstance(answer, form.ValueForm):
+        return ("inside", "outside") if has_limits(answer) else ()
+    if isinstance(answer, form.CountForm):
+        return ("right",) if step.must else ("right", "wrong")
+    if isinstance(answer, form.CodesForm):
+        return ("none", "some")
+    return {"done": ("done",), "affirm": ("affirm", "negative")}.get(str(answer), ())
+
+
+def has_limits(answer: form.ValueForm) -> bool:
+    """Whether any limit is given."""
+    return any(limit is not None for limit in (answer.low, answer.high, answer.nominal, answer.tolerance))
+
+
+def _branches(sheet: Sheet, place: Place) -> Iterator[Fault]:
+    fit = answers_of(place.step)
+    for key in place.step.then:
+        if key not in fit:
+            yield sheet.fault(_misfit(place.step, key, fit), *place.path, "then", key)
+
+
+def _misfit(step: form.StepForm, key: str, fit: tuple[str, ...]) -> str:
+    if isinstance(step.answer, form.CountForm) and step.must and key == "wrong":
+        return 'a count with "must" is taken again until it is right, so then must not name "wrong"'
+    named: Optional[str] = ", ".join(fit)
+    return (f'then must name answers of this step ({named}), not "{key}"' if named else
+            f'this step has no answers to branch on, so then must not name "{key}"') + meant(key, fit)

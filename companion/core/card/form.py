@@ -1,0 +1,226 @@
+"""The written form of a job card, version 1: which keys there are and what each may hold.
+
+These models are the format. They check shapes only; what the keys mean together is checked in `core.card.checks` and its
+neighbours. The JSON Schema for editors is made from them.
+"""
+from __future__ import annotations
+
+from typing import Annotated, Any, Iterator, Literal, Optional, Union
+
+from pydantic import BaseModel, ConfigDict, Discriminator, Field, Tag, WithJsonSchema
+
+from companion.core.card.fields import Count, Figure, Flag, Id, Mark, Name, Phrase, Span, Target, Whole, Words
+from companion.core.card.text import Path
+from companion.trade.units import UNITS
+
+ANSWER_KEYS = ("choice", "value", "count", "codes", "spelling")
+TAG = "\0"
+"""Begins the name of a form inside the place of an error; no key of a card can begin so."""
+DEFAULT_MARKS: tuple[Union[str, int], ...] = ("half", 60_000, 10_000)
+"""Half way, one minute, ten seconds."""
+
+Names = Annotated[tuple[Name, ...], Field(max_length=20)]
+Reasons = Annotated[tuple[Phrase, ...], Field(max_length=20)]
+
+
+class Form(BaseModel):
+    """Root of all: no other keys, no changes."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+def _when(key: str, value: Any, needs: str) -> dict[str, Any]:
+    """JSON Schema: where `key` is `value`, `needs` must stand too."""
+    return {"if": {"properties": {key: {"const": value}}, "required": [key]}, "then": {"required": [needs]}}
+
+
+class ChoiceForm(Form):
+    choice: Annotated[tuple[Phrase, ...], Field(min_length=2, max_length=12)]
+    name: Optional[Name] = None
+
+
+class ValueForm(Form):
+    """Limits: `low` and/or `high`, or `nominal` with `tolerance`, or none at all."""
+
+    model_config = ConfigDict(json_schema_extra={
+        "dependentRequired": {"nominal": ["tolerance"], "tolerance": ["nominal"]}})
+    value: Name
+    unit: Annotated[Name, WithJsonSchema({"enum": list(UNITS)})]
+    low: Optional[Figure] = None
+    high: Optional[Figure] = None
+    nominal: Optional[Figure] = None
+    tolerance: Optional[Figure] = None
+    decimals: Optional[Whole] = None
+    reasons: Optional[Reasons] = None
+
+
+class CountForm(Form):
+    count: Name
+    must_be: Count
+
+
+class CodesForm(Form):
+    codes: Name
+
+
+class SpellingForm(Form):
+    spelling: Name
+    least: Whole = 1
+    most: Whole = 17
+
+
+class RunForm(Form):
+    clock: Name
+    ask: Words
+    every: Span
+    within: Span
+    good: Annotated[tuple[Phrase, ...], Field(min_length=1, max_length=12)]
+    bad: Annotated[tuple[Phrase, ...], Field(min_length=1, max_length=12)]
+    silence: Target
+
+
+def _answer_kind(value: Any) -> Optional[str]:
+    if isinstance(value, dict):
+        return next((TAG + key for key in ANSWER_KEYS if key in value), None)
+    return TAG + "word" if isinstance(value, str) else None
+
+
+AnswerForm = Annotated[
+    Union[Annotated[Literal["done", "affirm", "nothing"], Tag(TAG + "word")],
+          Annotated[ChoiceForm, Tag(TAG + "choice")], Annotated[ValueForm, Tag(TAG + "value")],
+          Annotated[CountForm, Tag(TAG + "count")], Annotated[CodesForm, Tag(TAG + "codes")],
+          Annotated[SpellingForm, Tag(TAG + "spelling")]],
+    Discriminator(_answer_kind, custom_error_type="answer_kind",
+                  custom_error_message=f"must be done, affirm or nothing, or hold one of {', '.join(ANSWER_KEYS)}")]
+
+
+class MakesSafeForm(Form):
+    name: Name
+    still: Words
+    again: Target
+
+
+class StepForm(Form):
+    model_config = ConfigDict(json_schema_extra={
+        "oneOf": [{"required": ["answer", "say"]}, {"required": ["run", "say"]}, {"required": ["wait"]}],
+        "dependentRequired": {"at_most": ["after_that"], "after_that": ["at_most"]},
+        **_when("hazardous", True, "cautions")})
+    id: Id
+    say: Optional[Words] = None
+    brief: Optional[Words] = None
+    detail: Optional[Words] = None
+    cautions: Names = ()
+    hazardous: Flag = False
+    must: Optional[Literal["make-safe", "leak-check", "count"]] = None
+    may_leave_open: Flag = False
+    closes: Optional[Literal["first start", "drive", "end"]] = None
+    cannot_undo: Flag = False
+    personal: Flag = False
+    makes_safe: Optional[MakesSafeForm] = None
+    ends_safe: Names = ()
+    starts: Names = ()
+    answer: Optional[AnswerForm] = None
+    wait: Optional[Name] = None
+    run: Optional[RunForm] = None
+    then: Annotated[dict[Name, Target], Field(max_length=24)] = {}
+    at_most: Optional[Whole] = None
+    after_that: Optional[Target] = None
+    next: Optional[Target] = None
+
+
+class GroupForm(Form):
+    """Steps repeated for each cylinder, or for each entry of a list."""
+
+    for_each: Name
+    steps: Annotated[tuple[StepForm, ...], Field(min_length=1, max_length=100)]
+
+
+def _entry_kind(value: Any) -> str:
+    return TAG + ("group" if isinstance(value, dict) and "for_each" in value else "step")
+
+
+EntryForm = Annotated[Union[Annotated[StepForm, Tag(TAG + "step")], Annotated[GroupForm, Tag(TAG + "group")]],
+                      Discriminator(_entry_kind)]
+
+
+class StageForm(Form):
+    stage: Name
+    steps: Annotated[tuple[EntryForm, ...], Field(min_length=1, max_length=300)]
+
+
+class CautionForm(Form):
+    say: Words
+    answer: Phrase
+    source: Words
+
+
+class ClockForm(Form):
+    model_config = ConfigDict(json_schema_extra=_when("kind", "wait", "protects"))
+    kind: Literal["wait", "run"]
+    lasts: Span
+    say: Name
+    protects: Optional[Literal["person", "work"]] = None
+    kept: Optional[Words] = None
+    marks: Annotated[tuple[Mark, ...], Field(max_length=12)] = DEFAULT_MARKS
+    reasons: Optional[Reasons] = None
+
+
+class ItemForm(Form):
+    name: Name
+    count: Whole = 1
+    one_use: Flag = False
+
+
+class CylindersForm(Form):
+    count: Whole
+    counted_from: Name
+
+
+class CardForm(Form):
+    card: Annotated[Literal["1"], WithJsonSchema({"enum": [1, "1"]})]
+    id: Id
+    title: Name
+    version: Name
+    practice: Flag
+    applies_to: Words
+    defers: Words
+    minutes: Optional[Whole] = None
+    cylinders: Optional[CylindersForm] = None
+    lists: Annotated[dict[Name, Annotated[tuple[Name, ...], Field(min_length=1, max_length=60)]],
+                     Field(max_length=40)] = {}
+    tools: Annotated[tuple[ItemForm, ...], Field(max_length=100)] = ()
+    parts: Annotated[tuple[ItemForm, ...], Field(max_length=100)] = ()
+    emergency: Words
+    reasons: Reasons = ()
+    cautions: Annotated[dict[Name, CautionForm], Field(max_length=60)] = {}
+    clocks: Annotated[dict[Name, ClockForm], Field(max_length=60)] = {}
+    stages: Annotated[tuple[StageForm, ...], Field(min_length=1, max_length=60)]
+
+    def placed_steps(self) -> Iterator[tuple[Path, StepForm, str]]:
+        """Every written step in order: its path on the card, the step, and what its group is repeated for ("")."""
+        for s, stage in enumerate(self.stages):
+            for e, entry in enumerate(stage.steps):
+                path: Path = ("stages", s, "steps", e)
+                if isinstance(entry, StepForm):
+                    yield path, entry, ""
+                    continue
+                for i, step in enumerate(entry.steps):
+                    yield (*path, "steps", i), step, entry.for_each
+
+
+def json_schema() -> dict[str, Any]:
+    """The JSON Schema (draft 2020-12) of a card, for editors that know YAML."""
+    made = _plain(CardForm.model_json_schema())
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **made, "title": "Job card, version 1"}
+
+
+def _plain(schema: Any) -> Any:
+    """The schema without nulls and defaults: a key is either left out or has a value."""
+    if isinstance(schema, list):
+        return [_plain(part) for part in schema]
+    if not isinstance(schema, dict):
+        return schema
+    kept = {key: _plain(part) for key, part in schema.items()
+            if key != "default" and not (key == "title" and isinstance(part, str))}
+    options = [option for option in kept.pop("anyOf", ()) if option != {"type": "null"}]
+    return {**kept, **(options[0] if len(options) == 1 else {"anyOf": options} if options else {})}

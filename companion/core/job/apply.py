@@ -1,0 +1,218 @@
+"""`apply(job, event, now) -> job`: what each fact does to the state. Nothing else changes the state.
+
+One small function per event that changes anything, in one table; events that are only for the record are not in it.
+"""
+from __future__ import annotations
+
+from typing import Callable, Optional
+
+from companion.core import events as ev
+from companion.core.card import WaitOf, load_card
+from companion.core.job.inputs import Now
+from companion.core.job.state import Job, Running, Watch
+
+
+def apply(job: Optional[Job], event: ev.Event, now: Now) -> Job:
+    """The state after `event`, which happened at `now`. `job` is None before the first event."""
+    if isinstance(event, ev.JobOpened):
+        job = Job(card=load_card(event.card_text, event.card_name, checked=False), brief=event.brief,
+                  mechanic=event.mechanic.text if event.mechanic else "")
+    assert job is not None, "the first event of a job is JobOpened"
+    change = _CHANGES.get(type(event))
+    after = change(job, event, now) if change else job
+    if event.heard is not None and not isinstance(event, ev.NotUnderstood):
+        after = after.but(failures=0)
+    return after.but(last_at_ms=now.at_ms, last_up_ms=now.up_ms)
+
+
+# -- steps -------------------------------------------------------------------------------------------------------------
+
+def _step_begun(job: Job, event: ev.StepBegun, now: Now) -> Job:
+    step = job.card.step(event.step)
+    visits = dict(job.visits)
+    if event.how in ("next", "branch"):
+        visits[event.step] = visits.get(event.step, 0) + 1
+    trail = job.trail
+    if event.how == "previous" and event.step in trail:
+        trail = trail[:len(trail) - trail[::-1].index(event.step)]
+    if not trail or trail[-1] != event.step:
+        trail += (event.step,)
+    return job.but(at=event.step, begun=True, return_to="" if event.how == "gate" else job.return_to, cautions=step.cautions, caution_heard=False, visits=visits, trail=trail,
+                   codes=job.codes if event.how == "resume" else (), asked=None, digits=None, key_offered=False, watch=Watch(), failures=0)
+
+
+def _step_ended(job: Job, event: ev.StepEnded, now: Now) -> Job:
+    step = job.card.step(event.step)
+    safe = tuple(name for name in job.safeguards if name not in step.ends_safe)
+    if step.makes_safe and event.outcome not in ("negative", "outside") and step.makes_safe.name not in safe:
+        safe += (step.makes_safe.name,)
+    clocks = dict(job.clocks)
+    if isinstance(step.answer, WaitOf) and step.answer.clock in clocks:
+        clocks[step.answer.clock] = _with(clocks[step.answer.clock], used=True)
+    return job.but(begun=False, outcomes={**job.outcomes, event.step: event.outcome}, safeguards=safe, clocks=clocks,
+                   open=tuple(step_id for step_id in job.open if step_id != event.step), asked=None, digits=None)
+
+
+def _left_open(job: Job, event: ev.StepLeftOpen, now: Now) -> Job:
+    still = tuple(step_id for step_id in job.open if step_id != event.step)
+    return job.but(begun=False, open=still + (event.step,), outcomes={**job.outcomes, event.step: "left open"})
+
+
+def _left_out(job: Job, event: ev.StepLeftOut, now: Now) -> Job:
+    return job.but(begun=False, outcomes={**job.outcomes, event.step: "left out"}, asked=None,
+                   open=tuple(step_id for step_id in job.open if step_id != event.step))
+
+
+def _open_due(job: Job, event: ev.OpenStepsDue, now: Now) -> Job:
+    return job.but(return_to=event.gate)
+
+
+# -- answers -----------------------------------------------------------------------------------------------------------
+
+def _text(words: ev.Words) -> str:
+    return words.text if isinstance(words, ev.Personal) else words
+
+
+def _answer(job: Job, name: str, text: str) -> Job:
+    return job.but(answers={**job.answers, name: text}) if name else job
+
+
+def _value_logged(job: Job, event: ev.ValueLogged, now: Now) -> Job:
+    job = _answer(job, event.name, _text(event.value))
+    return job.but(value=event, asked=None, digits=None)
+
+
+def _code_heard(job: Job, event: ev.CodeHeard, now: Now) -> Job:
+    before = job.codes[:-1] if event.replaces else job.codes
+    return job.but(codes=before + (event.code,))
+
+
+def _asked(job: Job, event: ev.Asked, now: Now) -> Job:
+    return job.but(asked=event)
+
+
+def _settled(job: Job, event: ev.Settled, now: Now) -> Job:
+    return job.but(asked=None)
+
+
+# -- clocks ------------------------------------------------------------------------------------------------------------
+
+def _with(clock: Running, **changes: object) -> Running:
+    return Running(**{**clock.__dict__, **changes})  # type: ignore[arg-type]
+
+
+def _clock(job: Job, name: str, **changes: object) -> Job:
+    return job.but(clocks={**job.clocks, name: _with(job.clocks[name], **changes)})
+
+
+def _clock_started(job: Job, event: ev.ClockStarted, now: Now) -> Job:
+    clock = Running(event.clock, event.kind, event.lasts_ms, now.up_ms + event.lasts_ms, event.lasts_ms)
+    return job.but(clocks={**job.clocks, event.clock: clock})
+
+
+def _clock_ended(job: Job, event: ev.ClockEnded, now: Now) -> Job:
+    if event.kind != "timer":
+        return _clock(job, event.clock, ended=True)
+    return _clock_gone(job, event, now)
+
+
+def _clock_gone(job: Job, event: ev.TimerCancelled | ev.ClockEnded | ev.RunBroken, now: Now) -> Job:
+    return job.but(clocks={name: clock for name, clock in job.clocks.items() if name != event.clock})
+
+
+def _run_broken(job: Job, event: ev.RunBroken, now: Now) -> Job:
+    return _clock_gone(job, event, now).but(watch=Watch())
+
+
+def _question_asked(job: Job, event: ev.QuestionAsked, now: Now) -> Job:
+    """Should the voice never report its last word, the answer is awaited for half a minute more than the card says."""
+    by = now.up_ms + job.step.answer.within_ms + 30_000
+    return job.but(watch=Watch(event.number, asked=True, answer_by_up=by))
+
+
+def _question_put(job: Job, event: ev.QuestionPut, now: Now) -> Job:
+    return job.but(watch=Watch(event.number, asked=True, put=True, answer_by_up=now.up_ms + event.within_ms))
+
+
+def _run_answered(job: Job, event: ev.RunAnswered, now: Now) -> Job:
+    return job.but(watch=Watch(event.number)) if event.number else job
+
+
+# -- resume ------------------------------------------------------------------------------------------------------------
+
+def _resumed(job: Job, event: ev.JobResumed, now: Now) -> Job:
+    """Clocks stand where they stood at the last entry; the mechanic's own timers count the time away."""
+    clocks = {}
+    for name, clock in job.clocks.items():
+        left = clock.left(job.last_up_ms) - (event.away_ms if clock.kind == "timer" else 0)
+        clocks[name] = _with(clock, ends_up=now.up_ms + max(0, left))
+    kept = tuple("clock:" + name for name, clock in clocks.items() if clock.kind == "wait" and not clock.used
+                 and job.card.clocks[name].kept)
+    proofs = ("mechanic",) + tuple("safe:" + name for name in job.safeguards) + kept
+    return job.but(left=False, paused=False, emergency=False, asked=None, digits=None, clocks=clocks, begun=False,
+                   proofs=proofs, doubted="", away_ms=event.away_ms)
+
+
+def _proved(job: Job) -> Job:
+    return job.but(proofs=job.proofs[1:])
+
+
+def _doubted(job: Job, event: ev.SafeguardDoubted, now: Now) -> Job:
+    """Of several doubts, the job goes back to the earliest step."""
+    steps = [step for step in (job.doubted, event.again) if step]
+    gone = tuple(name for name in job.safeguards if name != event.safeguard)
+    return _proved(job).but(doubted=min(steps, key=job.card.index), safeguards=gone)
+
+
+def _time_away(job: Job, event: ev.TimeAwayCounted, now: Now) -> Job:
+    return _proved(_clock(job, event.clock, ends_up=job.clocks[event.clock].ends_up - event.away_ms))
+
+
+def _emergency(job: Job, event: ev.EmergencyCalled, now: Now) -> Job:
+    return job.but(emergency=True, asked=None, digits=None)
+
+
+_CHANGES: dict[type[ev.Event], Callable[..., Job]] = {
+    ev.JobResumed: _resumed,
+    ev.JobLeft: lambda job, event, now: job.but(left=True, asked=None),
+    ev.JobEnded: lambda job, event, now: job.but(done=True),
+    ev.StepBegun: _step_begun,
+    ev.StepEnded: _step_ended,
+    ev.StepLeftOpen: _left_open,
+    ev.StepLeftOut: _left_out,
+    ev.OpenStepsDue: _open_due,
+    ev.CautionHeard: lambda job, event, now: job.but(caution_heard=True),
+    ev.CautionAcknowledged: lambda job, event, now: job.but(cautions=job.cautions[1:], caution_heard=False),
+    ev.SafeguardProved: lambda job, event, now: _proved(job),
+    ev.SafeguardDoubted: _doubted,
+    ev.TimeAwayCounted: _time_away,
+    ev.TimeAwayDropped: lambda job, event, now: _proved(job),
+    ev.SameMechanicStated: lambda job, event, now: _proved(job),
+    ev.TakenOver: lambda job, event, now: _proved(job).but(asked=None, mechanic=_text(event.mechanic)),
+    ev.AnswerGiven: lambda job, event, now: _answer(job, event.name, _text(event.answer)),
+    ev.ValueLogged: _value_logged,
+    ev.CountLogged: lambda job, event, now: _answer(job, event.name, str(event.count)),
+    ev.CodeHeard: _code_heard,
+    ev.CodesLogged: lambda job, event, now: _answer(job, event.name, " ".join(event.codes)),
+    ev.SpellingLogged: lambda job, event, now: _answer(job, event.name, _text(event.text)).but(asked=None),
+    ev.Asked: _asked,
+    ev.Settled: _settled,
+    ev.NotUnderstood: lambda job, event, now: job.but(failures=event.failures),
+    ev.DigitsBegun: lambda job, event, now: job.but(digits="", failures=0, asked=None),
+    ev.DigitHeard: lambda job, event, now: job.but(digits=_text(event.digits)),
+    ev.KeyOffered: lambda job, event, now: job.but(key_offered=True),
+    ev.ClockStarted: _clock_started,
+    ev.MarkReached: lambda job, event, now: _clock(job, event.clock, marked_ms=event.left_ms),
+    ev.ClockEnded: _clock_ended,
+    ev.WaitCutShort: lambda job, event, now: _clock(job, event.clock, ended=True).but(asked=None),
+    ev.TimerCancelled: _clock_gone,
+    ev.QuestionAsked: _question_asked,
+    ev.QuestionPut: _question_put,
+    ev.RunAnswered: _run_answered,
+    ev.RunBroken: _run_broken,
+    ev.Paused: lambda job, event, now: job.but(paused=True, asked=None, digits=None),
+    ev.Resumed: lambda job, event, now: job.but(paused=False),
+    ev.BriefSet: lambda job, event, now: job.but(brief=event.on),
+    ev.EmergencyCalled: _emergency,
+    ev.EmergencyEnded: lambda job, event, now: job.but(emergency=False, asked=None),
+}

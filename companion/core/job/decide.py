@@ -1,0 +1,133 @@
+"""`decide(job, input, now) -> events`: the only place where a job's events are made. Pure."""
+from __future__ import annotations
+
+from dataclasses import asdict
+from typing import Optional
+
+from companion.core import events as ev
+from companion.core.job.apply import apply
+from companion.core.job.asking_back import ask_doubt
+from companion.core.card import CountOf, Done, ValueOf
+from companion.core.commands import all_commands
+from companion.core.job.draft import Draft
+from companion.core.job.flow import enter
+from companion.core.grammar import Reading
+from companion.core.job.inputs import CameBack, Heard, Input, Now, Opened, SpokenToEnd, Tick, Unheard
+from companion.core.job.listen import listen
+from companion.core.job.resuming import came_back
+from companion.core.job.state import Job
+from companion.core.job.table import perform, refusal
+from companion.core.job.ticks import tick
+from companion.core.understand import understand
+
+#: The log format that this program writes.
+FORMAT = 1
+#: Failures in a row before another way is offered (design: after three, digit by digit, then one key).
+FAILURES = 3
+
+_EVERYTHING = all_commands()
+#: Acts that a doubtful hearing never does and never asks about: they answer a question, so the question is put again.
+_ANSWERS_BACK = ("affirm", "negative", "acknowledge")
+
+
+def decide(job: Optional[Job], what: Input, now: Now) -> tuple[ev.Event, ...]:
+    """The events that `what` brings about at `now`; `job` is None only for `Opened`."""
+    if isinstance(what, Opened):
+        return _open(what, now)
+    assert job is not None, "a job begins with Opened"
+    draft = Draft(job, now, getattr(what, "hearing", None))
+    if isinstance(what, CameBack):
+        came_back(draft, what)
+    elif job.mode == "ended":
+        return ()
+    else:
+        _DECIDERS[type(what)](draft, what)
+    return tuple(draft.events)
+
+
+def _open(what: Opened, now: Now) -> tuple[ev.Event, ...]:
+    fields = asdict(what)
+    fields["mechanic"] = ev.Personal(what.mechanic) if what.mechanic else None
+    opened = ev.JobOpened(format=FORMAT, **fields)
+    draft = Draft(apply(None, opened, now), now)
+    enter(draft, draft.job.card.steps[0].id, "next")
+    return (opened, *draft.events)
+
+
+def _heard(draft: Draft, what: Heard) -> None:
+    words = what.hearing.words if isinstance(what.hearing.words, str) else what.hearing.words.text
+    if not words.strip():
+        return _key(draft)
+    reading = understand(listen(draft.job), words)
+    if reading is None:
+        return _not_live(draft, words)
+    rule = next(rule for rule in listen(draft.job).rules if rule.name == reading.rule)
+    if what.sure or not rule.records:
+        perform(draft, reading)
+    elif reading.rule in _ANSWERS_BACK or draft.job.step.personal:
+        _fail(draft)
+    else:
+        ask_doubt(draft, reading, words)
+
+
+def _not_live(draft: Draft, words: str) -> None:
+    """A known command at the wrong moment is refused with the reason; anything else was not understood."""
+    reading = understand(_EVERYTHING, words)
+    if reading is None:
+        _fail(draft)
+    elif reading.rule == "leave_open":
+        draft.refuse("leave_open", "This step cannot be left open")
+    else:
+        draft.refuse(reading.rule, refusal(draft.job.mode))
+
+
+def _key(draft: Draft) -> None:
+    """The Enter key alone: does the one thing that was offered for it, and else only repeats."""
+    job = draft.job
+    if job.key_offered and job.mode == "asking" and isinstance(job.step.answer, Done):
+        perform(draft, Reading("next"))
+    elif job.key_offered and job.mode == "assent":
+        perform(draft, Reading("affirm"))
+    elif job.key_offered and job.mode == "caution":
+        perform(draft, Reading("acknowledge"))
+    elif job.mode != "cautioning":
+        draft.add(ev.Repeated)
+
+
+def _unheard(draft: Draft, what: Unheard) -> None:
+    if draft.job.mode in ("paused", "emergency", "cautioning"):
+        return  # silence was asked for, or the companion speaks itself
+    _fail(draft)
+
+
+def _fail(draft: Draft) -> None:
+    """Count a failure; after three in a row offer digit by digit for a number, then the key."""
+    job = draft.job
+    failures = job.failures + 1
+    draft.add(ev.NotUnderstood, failures=failures)
+    if failures < FAILURES or job.key_offered:
+        return
+    if job.mode == "asking" and isinstance(job.step.answer, (ValueOf, CountOf)):
+        draft.add(ev.DigitsBegun)
+    elif job.mode in ("asking", "digits", "assent", "caution"):
+        draft.add(ev.KeyOffered)
+
+
+def _spoken(draft: Draft, what: SpokenToEnd) -> None:
+    """Only what is still being waited for counts: a caution's last word, a question's last word."""
+    kind, _, name = what.tag.partition(":")
+    job = draft.job
+    if kind == "caution" and job.mode == "cautioning" and job.cautions[0] == name:
+        draft.add(ev.CautionHeard, caution=name)
+    elif kind == "question" and job.mode == "watching" and job.watch.asked and not job.watch.put \
+            and name == str(job.watch.number):
+        run = job.step.answer
+        draft.add(ev.QuestionPut, clock=run.clock, number=job.watch.number, within_ms=run.within_ms)
+
+
+_DECIDERS = {
+    Heard: _heard,
+    Unheard: _unheard,
+    SpokenToEnd: _spoken,
+    Tick: lambda draft, what: tick(draft),
+}

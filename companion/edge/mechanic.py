@@ -1,0 +1,105 @@
+"""A synthetic mechanic: speaks a script, line by line, into the live path of a job on a simulated clock.
+
+The companion hears it as it would hear a person: samples, pause detector, recogniser. Its voice is another than the
+companion's.
+"""
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Iterable, Iterator
+
+import numpy as np
+import soxr
+
+from companion.core.understand import understand
+from companion.edge.clock import SimulatedClock
+from companion.edge.loop import Companion, Simulation, guessed
+from companion.edge.sessions import CHUNK_MS, waiting
+from companion.edge.sound import CHUNK, EAR_RATE, Sink
+from companion.edge.voice import Voice
+
+#: Peak-free speech level at the microphone and the hiss under it: a quiet workshop, 40 dB apart (own choice).
+_HISS = 1e-3
+#: Silence before and after each line; longer than any pause the endpoint waits for.
+_BEFORE_S, _AFTER_S = 0.6, 1.2
+
+
+@dataclass(frozen=True)
+class Exchange:
+    """One scripted line and what the ear made of it."""
+
+    line: str
+    heard: str
+    score: float
+    accepted: bool
+    asked_back: bool
+    ms: float
+    """From the endpoint decision to the ear's answer."""
+
+
+@dataclass
+class Mechanic:
+    """Speaks to `path`, which hears for `simulation`'s companion."""
+
+    voice: Voice
+    path: object
+    simulation: Simulation
+    clock: SimulatedClock
+    sink: Sink
+    """Where the mechanic's voice is played for whoever listens to the demo."""
+    exchanges: list[Exchange] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self._noise = np.random.default_rng(1)
+
+    def work(self, script: Iterable[str]) -> Iterator[Exchange]:
+        """Work through the script; one exchange for each spoken line. Stops when the job is over."""
+        for line in lines_of(script):
+            if self.simulation.companion.over:
+                return
+            pause = waiting(line)
+            if pause is not None:
+                self.simulation.wait(pause)
+                continue
+            exchange = self.say(line)
+            self.exchanges.append(exchange)
+            yield exchange
+            if exchange.asked_back:
+                self.say("affirm")
+
+    def say(self, line: str) -> Exchange:
+        """Speak one line and let the companion answer."""
+        companion = self.simulation.companion
+        meant = understand(companion.listening, line)
+        guesses = list(self._hear(self.sound(line)))
+        accepted = [guess for guess in guesses if guess.accepted]
+        guess = accepted[0] if accepted else (guesses[0] if guesses else None)
+        if guess is None:
+            return Exchange(line, "", 0.0, False, False, 0.0)
+        right = bool(accepted) and meant is not None and guess.reading == meant
+        for each in guesses:
+            self.simulation.take(guessed(each, self.path.ear.name))
+        asked = companion.job.asked is not None and companion.job.asked.about == "doubt"
+        return Exchange(line, guess.text, guess.score, right, asked, guess.ms)
+
+    def sound(self, line: str) -> np.ndarray:
+        """The line as a microphone would give it: float32 at 16 kHz with a little hiss and silence around it."""
+        voice = self.voice.render(line)
+        self.sink.write(soxr.resample(voice, self.voice.rate, self.sink.rate).astype(np.float32))
+        speech = soxr.resample(voice, self.voice.rate, EAR_RATE)
+        samples = np.concatenate([np.zeros(int(_BEFORE_S * EAR_RATE)), speech, np.zeros(int(_AFTER_S * EAR_RATE))])
+        return (samples + self._noise.normal(0, _HISS, len(samples))).astype(np.float32)
+
+    def _hear(self, samples: np.ndarray) -> Iterator:
+        self.path.listen(self.simulation.companion.listening)
+        for start in range(0, len(samples) - CHUNK + 1, CHUNK):
+            yield from self.path.feed(samples[start:start + CHUNK])
+            self.clock.advance(CHUNK_MS)
+
+
+def lines_of(script: Iterable[str]) -> Iterator[str]:
+    """The lines of a script, without comments and blank ones."""
+    for line in script:
+        line = line.split("#", 1)[0].strip()
+        if line:
+            yield line
