@@ -261,7 +261,7 @@ def test_a_run_asks_each_minute_and_ends_dry():
     job = at("watch")
     for _ in range(3):
         job.wait(60).say("dry")
-    assert [answer.number for answer in job.kinds(ev.RunAnswered)] == [1, 2, 3] and job.job.at == "hand-over"
+    assert [answer.number for answer in job.kinds(ev.RunAnswered)] == [1, 2, 3] and job.job.at == "drive"
 
 
 def test_silence_stops_the_engine_and_is_never_a_pass():
@@ -299,6 +299,15 @@ def test_a_loop_is_bounded():
         assert job.job.at == "watch"
         job.wait(30).say("leaking at the union", "next")
     assert job.job.at == "hand-over"
+
+
+def test_on_the_road_it_is_silent_unless_spoken_to():
+    """Design, speech rules: on the road it keeps time and asks nothing."""
+    job = at("watch").wait(60).say("dry").wait(60).say("dry").wait(60).say("dry", "timer ten minutes")
+    assert job.job.at == "drive"
+    before = len(job.spoken)
+    assert job.mumble(8).wait(500).since(before) == "" and not job.kinds(ev.NotUnderstood)
+    assert "left on" in job.say("how long").last
 
 
 # -- open, out, back ---------------------------------------------------------------------------------------------------

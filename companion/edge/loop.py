@@ -13,7 +13,7 @@ from typing import Callable, Iterable, Optional
 
 from companion.core.job.apply import apply
 from companion.core.job.decide import decide
-from companion.core.job.effects import Effect, Hush, Say
+from companion.core.job.effects import Effect, Hush, Say, Tone
 from companion.core.events import Event, Hearing, JobEnded
 from companion.core.grammar import Listen
 from companion.core.log.journal import Entry, Sealed
@@ -46,6 +46,8 @@ class Companion:
         job, planned = _planned(self.job, made, now)
         if isinstance(what, Heard) and not _must_be_heard_out(self.job):
             planned = [Hush(), *planned]  # whoever answers need not hear the rest of the question
+        if isinstance(what, Heard) and what.hearing.score is not None:
+            self.mouth.carry_out(Tone("heard"))  # at once; the words follow when the entry is durable
         self.mouth.prepare(tuple(planned))
         self._write(made, now)
         self.job = job

@@ -14,7 +14,7 @@ from companion.core.numbers import say_number
 
 _ITEM = "{item}"
 _HEAD = {"id", "title", "version", "practice", "applies_to", "defers", "emergency", "minutes", "lists", "reasons"}
-_AS_WRITTEN = ("cautions", "hazardous", "may_leave_open", "cannot_undo", "personal", "ends_safe", "starts")
+_AS_WRITTEN = ("cautions", "hazardous", "may_leave_open", "cannot_undo", "personal", "on_the_road", "ends_safe", "starts")
 
 
 def build(sheet: Sheet, where: str = "", text: str = "") -> values.Card:

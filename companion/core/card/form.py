@@ -116,6 +116,7 @@ class StepForm(Form):
     closes: Optional[Literal["first start", "drive", "end"]] = None
     cannot_undo: Flag = False
     personal: Flag = False
+    on_the_road: Flag = False
     makes_safe: Optional[MakesSafeForm] = None
     ends_safe: Names = ()
     starts: Names = ()

@@ -189,6 +189,8 @@ class Step:
     """first start, drive, end or "": every step left open must be done before this one begins."""
     cannot_undo: bool = False
     personal: bool = False
+    on_the_road: bool = False
+    """Worked while driving: no marks, no "say again"; only what is asked is answered."""
     makes_safe: Optional[MakesSafe] = None
     ends_safe: tuple[str, ...] = ()
     starts: tuple[str, ...] = ()

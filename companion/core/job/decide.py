@@ -95,8 +95,9 @@ def _key(draft: Draft) -> None:
 
 
 def _unheard(draft: Draft, what: Unheard) -> None:
-    if draft.job.mode in ("paused", "emergency", "cautioning"):
-        return  # silence was asked for, or the companion speaks itself
+    job = draft.job
+    if job.mode in ("paused", "emergency", "cautioning") or (job.begun and job.step.on_the_road):
+        return  # silence was asked for, the companion speaks itself, or the talk in the cab is not for it
     _fail(draft)
 
 

@@ -25,6 +25,8 @@ def effects(event: ev.Event, job: Job) -> tuple[Effect, ...]:
     """What `event` makes sound; `job` is the state after it. While paused only what was asked for is said."""
     make = _EFFECTS.get(type(event))
     made = make(event, job) if make else ()
+    if isinstance(event, ev.MarkReached) and job.begun and job.step.on_the_road:
+        return ()
     if job.paused and not isinstance(event, _SAID_IN_SILENCE):
         return tuple(effect for effect in made if not isinstance(effect, Say))
     return tuple(made)
