@@ -44,10 +44,8 @@ class Companion:
         if not made:
             return ()
         job, planned = _planned(self.job, made, now)
-        if isinstance(what, Heard) and not _must_be_heard_out(self.job):
-            planned = [Hush(), *planned]  # whoever answers need not hear the rest of the question
-        if isinstance(what, Heard) and what.hearing.score is not None:
-            self.mouth.carry_out(Tone("heard"))  # at once; the words follow when the entry is durable
+        if isinstance(what, Heard):
+            self._heard(what)
         self.mouth.prepare(tuple(planned))
         self._write(made, now)
         self.job = job
@@ -57,6 +55,13 @@ class Companion:
         if isinstance(made[-1], JobEnded):
             self._say_seal()
         return made
+
+    def _heard(self, what: Heard) -> None:
+        """At once, before anything is written: whoever answers need not hear the rest of the question."""
+        if not _must_be_heard_out(self.job):
+            self.mouth.carry_out(Hush())
+        if what.hearing.score is not None:
+            self.mouth.carry_out(Tone("heard"))
 
     def _write(self, made: tuple[Event, ...], now: Now) -> None:
         try:

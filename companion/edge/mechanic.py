@@ -5,15 +5,16 @@ companion's.
 """
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from typing import Iterable, Iterator
+from dataclasses import dataclass
+from typing import Generator, Iterable, Iterator
 
 import numpy as np
 import soxr
 
 from companion.core.understand import understand
 from companion.edge.clock import SimulatedClock
-from companion.edge.loop import Companion, Simulation, guessed
+from companion.edge.ear import LivePath
+from companion.edge.loop import Simulation, guessed
 from companion.edge.sessions import CHUNK_MS, waiting
 from companion.edge.sound import CHUNK, EAR_RATE, Sink
 from companion.edge.voice import Voice
@@ -24,14 +25,19 @@ _HISS = 1e-3
 _BEFORE_S, _AFTER_S = 0.6, 1.2
 
 
+#: A line that was not accepted is said again, as a person would, so often at the most.
+_SAYINGS = 3
+
+
 @dataclass(frozen=True)
 class Exchange:
-    """One scripted line and what the ear made of it."""
+    """One saying of a scripted line and what the ear made of it."""
 
     line: str
     heard: str
     score: float
     accepted: bool
+    """Accepted, and understood as the line means."""
     asked_back: bool
     ms: float
     """From the endpoint decision to the ear's answer."""
@@ -42,53 +48,66 @@ class Mechanic:
     """Speaks to `path`, which hears for `simulation`'s companion."""
 
     voice: Voice
-    path: object
+    path: LivePath
     simulation: Simulation
     clock: SimulatedClock
     sink: Sink
-    """Where the mechanic's voice is played for whoever listens to the demo."""
-    exchanges: list[Exchange] = field(default_factory=list)
+    """Where the mechanic's voice is played for whoever listens."""
 
     def __post_init__(self) -> None:
         self._noise = np.random.default_rng(1)
 
     def work(self, script: Iterable[str]) -> Iterator[Exchange]:
-        """Work through the script; one exchange for each spoken line. Stops when the job is over."""
+        """Work through the script, one exchange for each saying; stops where a line is not accepted in the end."""
         for line in lines_of(script):
             if self.simulation.companion.over:
                 return
             pause = waiting(line)
             if pause is not None:
                 self.simulation.wait(pause)
-                continue
+            elif not (yield from self._insist(line)):
+                return
+
+    def _insist(self, line: str) -> Generator[Exchange, None, bool]:
+        for _ in range(_SAYINGS):
             exchange = self.say(line)
-            self.exchanges.append(exchange)
             yield exchange
             if exchange.asked_back:
-                self.say("affirm")
+                exchange = self.say("affirm" if exchange.accepted else "negative")
+                yield exchange
+            elif exchange.accepted:
+                return True
+            if exchange.accepted and exchange.line == "affirm":
+                return True
+        return False
 
     def say(self, line: str) -> Exchange:
         """Speak one line and let the companion answer."""
         companion = self.simulation.companion
         meant = understand(companion.listening, line)
         guesses = list(self._hear(self.sound(line)))
-        accepted = [guess for guess in guesses if guess.accepted]
-        guess = accepted[0] if accepted else (guesses[0] if guesses else None)
+        for guess in guesses:
+            self.simulation.take(guessed(guess, self.path.ear.name))
+        guess = next((guess for guess in guesses if guess.accepted), guesses[0] if guesses else None)
         if guess is None:
             return Exchange(line, "", 0.0, False, False, 0.0)
-        right = bool(accepted) and meant is not None and guess.reading == meant
-        for each in guesses:
-            self.simulation.take(guessed(each, self.path.ear.name))
         asked = companion.job.asked is not None and companion.job.asked.about == "doubt"
+        right = guess.accepted and meant is not None and guess.reading == meant
         return Exchange(line, guess.text, guess.score, right, asked, guess.ms)
 
     def sound(self, line: str) -> np.ndarray:
         """The line as a microphone would give it: float32 at 16 kHz with a little hiss and silence around it."""
         voice = self.voice.render(line)
-        self.sink.write(soxr.resample(voice, self.voice.rate, self.sink.rate).astype(np.float32))
+        self._play(voice)
         speech = soxr.resample(voice, self.voice.rate, EAR_RATE)
         samples = np.concatenate([np.zeros(int(_BEFORE_S * EAR_RATE)), speech, np.zeros(int(_AFTER_S * EAR_RATE))])
         return (samples + self._noise.normal(0, _HISS, len(samples))).astype(np.float32)
+
+    def _play(self, voice: np.ndarray) -> None:
+        sound = soxr.resample(voice, self.voice.rate, self.sink.rate).astype(np.float32)
+        block = self.sink.rate // 50
+        for start in range(0, len(sound), block):
+            self.sink.write(sound[start:start + block])
 
     def _hear(self, samples: np.ndarray) -> Iterator:
         self.path.listen(self.simulation.companion.listening)

@@ -1,6 +1,7 @@
 """The companion's voices behind one interface."""
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
 
 from companion.edge.voice.base import PACES, RATE, Voice
@@ -12,14 +13,16 @@ __all__ = ["PACES", "RATE", "Voice", "load_voice", "mechanic_voice"]
 
 
 def load_voice(prefer: str = "auto", notice: Callable[[str], None] = lambda text: None, speed: float = 1.0) -> Voice:
-    """The companion's voice. auto: the system's where it has one, else the built-in; system and builtin insist.
+    """The companion's voice. auto: the system's where it has a good one, else the built-in; system and builtin insist.
 
+    On Linux the system's voice is espeak-ng, of which a recogniser got 29.6 % of the words wrong where it got 3.8 % of the
+    built-in one's wrong (154 card sentences, free decoding): there auto takes the built-in voice.
     `notice` gets a sentence if the system voice fails later and the built-in one takes over; the player says it aloud.
     `speed` 1 is 150 to 170 words a minute. Raises BrokenMachine where the wanted voice cannot be had.
     """
     if prefer not in ("auto", "system", "builtin"):
         raise BadInput("voice", "must be auto, system or builtin", repr(prefer))
-    if prefer != "builtin":
+    if prefer == "system" or (prefer == "auto" and not sys.platform.startswith("linux")):
         try:
             return FallbackVoice(SystemVoice(speed), lambda: BuiltinVoice(speed=speed), notice)
         except BrokenMachine:
