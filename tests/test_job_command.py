@@ -84,6 +84,14 @@ def test_wrong_use_says_what_must_hold(options, code, words, monkeypatch, capsys
     assert words in capsys.readouterr().err
 
 
+def test_a_log_torn_in_its_first_line_begins_anew(monkeypatch, tmp_path):
+    """Killed before anything was acknowledged: nothing is lost, and nothing has to be asked."""
+    log = tmp_path / "job.jsonl"
+    log.write_bytes(b'{"at":"2026-11-25T11:27:40.461Z","da')
+    assert job(monkeypatch, session("learning"), "learning", "--log", str(log)) == 0
+    assert main(["verify", str(log)]) == 0
+
+
 def test_a_finished_log_is_closed(monkeypatch, tmp_path, capsys):
     log = str(tmp_path / "job.jsonl")
     job(monkeypatch, session("learning"), "learning", "--log", log)

@@ -12,14 +12,14 @@ from typing import Optional
 
 from companion import VERSION
 from companion.core.card import Card
-from companion.core.job.effects import Say
+from companion.core.job.effects import Hush, Say
 from companion.core.job.inputs import CameBack, Input, Opened
 from companion.core.log.journal import public_hex
 from companion.edge.cards import read_card
 from companion.edge.clock import SimulatedClock
 from companion.edge.device import boot_id, device_key, home
 from companion.edge.logfile import LogFile
-from companion.edge.loop import Companion, replayed
+from companion.edge.loop import Closed, Companion, replayed
 from companion.edge.resumable import Found, Offer, look, unfinished
 from companion.edge.equipment import Equipment
 from companion.errors import BadInput, CompanionError
@@ -72,10 +72,11 @@ def _work(session, companion: Companion, first: Input) -> int:
         session.begin(companion, first)
         closed = session.drive(companion)
     except KeyboardInterrupt:
-        closed = "the keyboard"
+        session.mouth.carry_out(Hush())
+        closed = Closed("the keyboard")
     if companion.over:
         return 0
-    fault = getattr(closed, "fault", None)
+    fault = closed.fault if closed else None
     if fault is not None:
         session.mouth.carry_out(Say("I can no longer hear you. The job is kept. Open it again to go on."))
     print(f"companion: the inputs have ended and the job is not done. Go on with: companion job … --log "
@@ -90,13 +91,15 @@ def _work(session, companion: Companion, first: Input) -> int:
 def _open(args: argparse.Namespace, card: Card, session, ear: str) -> Optional[tuple[LogFile, Companion, Input]]:
     """A new log, or an unfinished one if the mechanic wants to go on with it; None when that was not answered."""
     found = _found(args.log, card)
+    if found is not None and not found.card_name:
+        return _open_again(args, card, found.path, session, ear)
     if found is not None:
         offer = Offer(found, session.mouth)
         offer.ask()
         if session.drive(offer) is not None:
             return None
         if offer.answer:
-            return _open_again(args, found.path, session, ear)
+            return _open_again(args, card, found.path, session, ear)
         if args.log:
             raise BadInput(str(args.log), "holds an unfinished job", do="Give a new name with --log, or resume it")
     return _open_new(args, card, session, ear)
@@ -111,7 +114,7 @@ def _found(path: Optional[Path], card: Card) -> Optional[Found]:
     found = look(path)
     if found is None:
         raise BadInput(str(path), "the job is finished and its log is closed", do="Give a new name with --log")
-    if found.card_name != card.id:
+    if found.card_name not in ("", card.id):
         raise BadInput(str(path), f"must be a job on the card {card.id}", found.card_name)
     return found
 
@@ -126,13 +129,14 @@ def _boot(session) -> str:
 
 
 def _open_new(args: argparse.Namespace, card: Card, session, ear: str) -> tuple[LogFile, Companion, Input]:
-    path = args.log or _new_path(card)
-    key = device_key()
-    log = LogFile.create(path, key)
-    opened = Opened(card_name=card.id, card_text=card.text, card_sha256=sha256(card.text.encode()).hexdigest(),
-                    program=f"companion {VERSION}", boot=_boot(session), key=public_hex(key), ear=ear,
-                    voice=session.voice, brief=args.brief, mechanic=args.mechanic)
-    return log, Companion(log, session.clock, session.mouth), opened
+    log = LogFile.create(args.log or _new_path(card), device_key())
+    return log, Companion(log, session.clock, session.mouth), _opened(args, card, session, ear)
+
+
+def _opened(args: argparse.Namespace, card: Card, session, ear: str) -> Opened:
+    return Opened(card_name=card.id, card_text=card.text, card_sha256=sha256(card.text.encode()).hexdigest(),
+                  program=f"companion {VERSION}", boot=_boot(session), key=public_hex(device_key()), ear=ear,
+                  voice=session.voice, brief=args.brief, mechanic=args.mechanic)
 
 
 def _new_path(card: Card) -> Path:
@@ -143,8 +147,10 @@ def _new_path(card: Card) -> Path:
     return next(path for path in numbered if not path.exists())
 
 
-def _open_again(args: argparse.Namespace, path: Path, session, ear: str) -> tuple[LogFile, Companion, Input]:
+def _open_again(args: argparse.Namespace, card: Card, path: Path, session, ear: str) -> tuple[LogFile, Companion, Input]:
     log, entries, torn = LogFile.resume(path, device_key())
+    if not entries:  # killed before its first line was whole: nothing was acknowledged
+        return log, Companion(log, session.clock, session.mouth), _opened(args, card, session, ear)
     boots = [entry.event.boot for entry in entries if hasattr(entry.event, "boot")]
     boot = _boot(session)
     back = CameBack(boot=boot, same_boot=boots[-1:] == [boot], torn_bytes=len(torn), ear=ear, mechanic=args.mechanic)

@@ -33,19 +33,21 @@ class Found:
 
 
 def look(path: Path) -> Optional[Found]:
-    """What stands in a log, without holding it; None where the job is finished or nothing was begun.
+    """What stands in a log, without holding it; None where the job is finished.
+
+    A log that broke off before its first line was whole has no card's name.
 
     Raises BadEvidence where the chain does not hold.
     """
     chain = Chain(str(path))
-    opened, begun, step = None, "", ""
+    card, begun, step = "", "", ""
     with open(path, "rb") as file:
         for entry in replay(pieces(file), {}, chain):
             if isinstance(entry.event, JobOpened):
-                opened, begun = entry.event, entry.at
+                card, begun = entry.event.card_name, entry.at
             elif isinstance(entry.event, StepBegun):
                 step = entry.event.step
-    return None if opened is None or chain.finished else Found(path, opened.card_name, begun, step)
+    return None if chain.finished else Found(path, card, begun, step)
 
 
 def unfinished(folder: Path, card_name: str) -> Optional[Found]:

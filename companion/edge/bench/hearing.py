@@ -19,7 +19,7 @@ from typing import Any
 import numpy as np
 import soxr
 
-from companion.core.card import Card, ValueOf
+from companion.core.card import Card, CodesOf, SpellingOf, Step, ValueOf
 from companion.core.commands import RULES
 from companion.core.grammar import Listen, Reading
 from companion.core.job.listen import listen_for
@@ -38,6 +38,7 @@ THROATS = (Throat("tall", tract=1.10, pitch=0.72), Throat("small", tract=0.93, p
 SPEEDS = (0.95, 1.15, 1.3)
 KINDS = ("command", "value", "spelling")
 _HISS = 5e-4
+_WITH_NUMBERS = ("value", "correction", "correct_place", "timer")
 
 
 @dataclass(frozen=True)
@@ -106,34 +107,35 @@ def heard(path: LivePath, listen: Listen, sound: np.ndarray) -> list[Guess]:
 
 
 def said_at_steps(count: int) -> Iterator[Utterance]:
-    """Lines that may be said at the steps of the shipped cards: every other one a value, as near as the steps allow."""
-    cards = [read_card(name) for name in shipped()]
-    steps = [(card, step.id) for card in cards for step in card.steps]
-    values = [(card, step) for card, step in steps if isinstance(card.step(step).answer, ValueOf)]
+    """Lines that may be said at the steps of the shipped cards: half of them values, one in ten a spelling."""
+    steps = [(card, step) for card in map(read_card, shipped()) for step in card.steps]
+    values = [pair for pair in steps if isinstance(pair[1].answer, ValueOf)]
+    spelled = [pair for pair in steps if isinstance(pair[1].answer, (CodesOf, SpellingOf))]
     for number in range(count):
-        if number % 2 and values:
+        if number % 2:
             yield _value(*values[number // 2 % len(values)], number)
+        elif number % 10 == 4:
+            yield _other(*spelled[number // 10 % len(spelled)], number, ("code", "spelled"))
         else:
             yield _other(*steps[number // 2 % len(steps)], number)
 
 
-def _value(card: Card, step: str, number: int) -> Utterance:
+def _value(card: Card, step: Step, number: int) -> Utterance:
     """A reading inside the step's limits, with as many decimals as the step has."""
-    answer = card.step(step).answer
-    low = answer.low if answer.low is not None else Decimal(0)
-    high = answer.high if answer.high is not None else low + 100
-    reading = low + (high - low) * (number * 37 % 101) / 100
-    digits = f"{reading:.{answer.decimals}f}"
-    return Utterance("value", listen_for(card, step), say_quantity(digits, answer.unit))
+    low = step.answer.low if step.answer.low is not None else Decimal(0)
+    high = step.answer.high if step.answer.high is not None else low + 100
+    digits = f"{low + (high - low) * (number * 37 % 101) / 100:.{step.answer.decimals}f}"
+    return Utterance("value", listen_for(card, step.id), say_quantity(digits, step.answer.unit))
 
 
-def _other(card: Card, step: str, number: int) -> Utterance:
-    """Anything else that is live at the step."""
-    listen = listen_for(card, step)
-    rules = [rule for rule in listen.rules if rule.name not in ("value", "correction", "correct_place", "timer")]
+def _other(card: Card, step: Step, number: int, wanted: tuple[str, ...] = ()) -> Utterance:
+    """Anything else that is live at the step, or one of the rules `wanted`."""
+    listen = listen_for(card, step.id)
+    rules = [rule for rule in listen.rules if rule.name in wanted]
+    rules = rules or [rule for rule in listen.rules if rule.name not in _WITH_NUMBERS]
     rule = rules[number * 13 % len(rules)]
-    text = sentences(rule, seed=number, count=1)[0]
-    return Utterance("spelling" if rule.name in ("code", "spelled") else "command", listen, text)
+    kind = "spelling" if rule.name in ("code", "spelled") else "command"
+    return Utterance(kind, listen, sentences(rule, seed=number, count=1)[0])
 
 
 def _recorded(manifest: Path) -> Iterator[Utterance]:

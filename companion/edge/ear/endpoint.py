@@ -73,8 +73,12 @@ class Endpoint:
             yield from self._take(chunk)
 
     def finish(self) -> Iterator[Utterance]:
-        """Lets silence follow, so that the last utterance ends."""
-        yield from self.feed(np.zeros(int(RATE * FULL_S) + 2 * CHUNK, np.float32))
+        """Lets silence follow until the detector has noticed and the last utterance has ended."""
+        yield from self.feed(np.zeros(int(RATE * FULL_S), np.float32))
+        for _ in range(round(MOST_S * RATE / CHUNK)):
+            if not self.speaking:
+                break
+            yield from self.feed(np.zeros(CHUNK, np.float32))
 
     def _take(self, chunk: np.ndarray) -> Iterator[Utterance]:
         probability = self._detector.process_samples(np.clip(chunk, -1, 1).tolist())

@@ -50,20 +50,20 @@ def _render(expr: Expr) -> str | None:
     if isinstance(expr, Maybe):
         part = _render(expr.part)
         return f"(?:{part})?" if part is not None else ""
-    return _sequence(expr) if isinstance(expr, Sequence) else None
+    return _sequence(expr.parts) if isinstance(expr, Sequence) else None
 
 
-def _sequence(expr: Sequence) -> str | None:
-    """Parts with gaps between them; a part that may be left out takes its gap with it."""
-    text = ""
-    for part in expr.parts:
-        inner = _render(part.part if isinstance(part, Maybe) else part)
-        if inner is None and not isinstance(part, Maybe):
-            return None
-        if inner:
-            joined = (_GAP if not isinstance(part, Unit) else "(?:[,.;:!?]? |-)?") + inner if text else inner
-            text += f"(?:{joined})?" if isinstance(part, Maybe) else joined
-    return text
+def _sequence(parts: tuple[Expr, ...], begun: bool = False) -> str | None:
+    """Gaps stand between parts that are said, so one that may be left out takes its gap along. A unit may touch its number."""
+    if not parts:
+        return "" if begun else None
+    inner = parts[0].part if isinstance(parts[0], Maybe) else parts[0]
+    said, left_out = _render(inner), _sequence(parts[1:], begun) if parts[0] is not inner else None
+    after = _sequence(parts[1:], True)
+    if said is None or after is None:
+        return left_out
+    gap = "" if not begun else f"{_GAP}?" if isinstance(inner, Unit) else _GAP
+    return _any([gap + said + after] + ([left_out] if left_out is not None else []))
 
 
 def _either(word: str) -> str:
@@ -88,7 +88,7 @@ _GROUPS = "|".join([*TEENS, *TENS])
 _TIMES = "|".join(REPEATS)
 _FIRST = rf"(?:{_ONES}|{_GROUPS}|{_TIMES}|an? (?:hundred|thousand)|[0-9]{{1,6}}|[0-9]{{1,3}},[0-9]{{3}})"
 _NEXT = rf"(?:{_ONES}|{_GROUPS}|{_TIMES}|hundred|thousand|and|[0-9]{{1,3}})"
-_WHOLE = rf"{_FIRST}(?:{_CLOSE}{_NEXT}){{0,8}}"
+_WHOLE = rf"{_FIRST}(?:{_CLOSE}{_NEXT}){{0,12}}"
 _POINT = rf"(?:{'|'.join(POINTS)}){_CLOSE}(?:{_ONES}|{_GROUPS}|{_TIMES}|[0-9]{{1,4}})(?:{_CLOSE}(?:{_ONES}|{_TIMES}|[0-9])){{0,5}}"
 
 
@@ -118,7 +118,7 @@ def _spelling(expr: Spelling) -> str:
     most = max(expr.most - 1, 0)
     icao = _any([word.replace("-", "[- ]?") for word in HEARD if len(word) > 1])
     radio = f"(?:{icao}|{_FIGURES})(?:{_CLOSE}(?:{icao}|{_FIGURES})){{0,{most}}}"
-    letter = rf"(?:(?-i:[A-Z])[.]?|[a-z]|{_FIGURES}|(?-i:[A-Z]{{1,6}}[0-9]{{1,6}}|[A-Z]{{2,8}}))"
+    letter = rf"(?:(?-i:[A-Z])[.]?|[a-z]|{_FIGURES}|(?-i:(?:[A-Z]{{0,3}}[0-9]{{1,6}}){{1,8}}[A-Z]{{0,3}}|[A-Z]{{2,8}}))"
     return f"(?:{radio}|{letter}(?:{_CLOSE}{letter}){{0,{most}}})"
 
 
