@@ -1,0 +1,115 @@
+"""What a log file tells: how far it holds, its entries up to there, and the card they were worked on."""
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import islice
+from pathlib import Path
+from typing import Any, Iterator, Optional
+
+from companion.core.job.apply import apply
+from companion.core.card import Card, CardErrors, Step, load_card
+from companion.core.log.chain import Chain, replay
+from companion.core.events import Event, JobOpened, JobResumed
+from companion.core.job.inputs import Now
+from companion.core.log.journal import Entry, Sealed, beside_name, pieces
+from companion.core.log.rfc3339 import milliseconds
+from companion.core.log.sidecar import read_sidecar
+from companion.core.job.state import Job
+from companion.errors import BadInput, CompanionError
+from companion.office.verify import verify
+
+
+@dataclass(frozen=True)
+class Account:
+    """One log, read."""
+
+    name: str
+    """The file's name, without its folder."""
+    found: dict[str, Any]
+    """As `companion verify --json` prints it."""
+    entries: tuple[Entry, ...]
+    """Those that hold and are understood, from the first."""
+    unread: str
+    """Why entries that hold are missing; "" as a rule."""
+
+    def of(self, *kinds: type[Event]) -> Iterator[tuple[Entry, Any]]:
+        """Each entry whose event is of one of `kinds`, and that event."""
+        return ((entry, entry.event) for entry in self.entries if isinstance(entry.event, kinds))
+
+    @property
+    def opened(self) -> Optional[JobOpened]:
+        """The first event; None where not even that holds."""
+        return self.entries[0].event if self.entries else None  # type: ignore[return-value]
+
+    @cached_property
+    def _card(self) -> tuple[Optional[Card], str]:
+        if self.opened is None:
+            return None, ""
+        try:
+            return load_card(self.opened.card_text, "the card in the log", checked=False), ""
+        except CardErrors as error:
+            return None, error.errors[0]
+
+    @property
+    def card(self) -> Optional[Card]:
+        """The card in the log; None where this program cannot read it."""
+        return self._card[0]
+
+    @property
+    def card_fault(self) -> str:
+        """Why the card cannot be read, else ""."""
+        return self._card[1]
+
+    def step(self, step_id: str) -> Optional[Step]:
+        """The card's step of that id; None where the card has none, or cannot be read."""
+        try:
+            return self.card.step(step_id) if self.card else None
+        except KeyError:
+            return None
+
+    @cached_property
+    def elapsed(self) -> tuple[int, ...]:
+        """For each entry, milliseconds worked since the first; time away does not count."""
+        total, before, sums = 0, None, []
+        for entry in self.entries:
+            if before is not None and not isinstance(entry.event, JobResumed):
+                total += entry.up - before
+            before = entry.up
+            sums.append(total)
+        return tuple(sums)
+
+    def standing(self) -> Optional[Job]:
+        """The state that the entries lead to, by the same fold as the live job's.
+
+        None where there is none: a log may be rightly sealed and yet tell of steps that its card does not have."""
+        job = None
+        try:
+            for entry in self.entries:
+                if not isinstance(entry.event, Sealed):
+                    job = apply(job, entry.event, Now(milliseconds(entry.at), entry.up))
+            return job
+        except (CompanionError, LookupError, AttributeError, TypeError, ValueError, AssertionError):
+            return None
+
+
+def read_account(path: Path) -> Account:
+    """The account of the log at `path`, with the personal texts beside it. Raises BadInput where none can be read."""
+    try:
+        found = verify(path)
+        beside = path.with_name(beside_name(path.name))
+        texts = read_sidecar(_lines(beside)).texts if beside.exists() else {}
+        entries, unread = [], ""
+        try:
+            entries.extend(islice(replay(_lines(path), texts, Chain(path.name)), found["entries"]))
+        except BadInput as error:
+            unread = str(error)
+    except (OSError, ValueError) as error:
+        why = getattr(error, "strerror", "") or error
+        raise BadInput(ascii(str(path))[1:-1], f"must be a job log that can be read: {why}") from None
+    return Account(path.name, found, tuple(entries), unread)
+
+
+def _lines(path: Path) -> Iterator[bytes]:
+    with open(path, "rb") as file:
+        yield from pieces(file)

@@ -1,0 +1,117 @@
+"""The record of a job as one object of plain data; the page, the text and `--json` are three ways to show it."""
+from __future__ import annotations
+
+from typing import Any, Optional
+
+from companion.core import events as ev
+from companion.core.spelling import say_spelling
+from companion.office.record import answers, breaks, course
+from companion.office.record.account import Account
+from companion.office.record.clocks import FULL, clocks
+from companion.office.record.rows import Moment, Row, Span, row, text
+from companion.office.record.tables import full
+
+PRACTICE = "PRACTICE – invented figures"
+UNKNOWN = "CARD NOT READABLE – trust no figure"
+
+
+def record_of(account: Account) -> Row:
+    """Everything the record shows, under the names `--json` has."""
+    ran, questions = clocks(account)
+    data = {
+        "log": account.name, "check": _check(account), "card": _card(account), "stamp": _stamp(account),
+        "job": _job(account), "mechanics": _mechanics(account), "boots": _boots(account),
+        "standing": None if account.found["finished"] else _standing(account),
+        "values": answers.values(account), "counts": answers.counts(account), "answers": answers.answers(account),
+        "codes": answers.codes(account), "readings": answers.readings(account), "cautions": answers.cautions(account),
+        "caution_words": answers.caution_words(account),
+        "waits": [one for one in ran if one["kind"] == "wait"], "runs": [one for one in ran if one["kind"] == "run"],
+        "questions": questions, "timers": [one for one in ran if one["kind"] not in ("wait", "run")],
+        "left_open": course.left_open(account), "left_out": course.left_out(account), "gaps": breaks.gaps(account),
+        "pauses": breaks.pauses(account), "emergencies": breaks.emergencies(account),
+        "misunderstood": answers.misunderstood(account), "refusals": answers.refusals(account),
+        "stages": course.stages(account), "steps": course.steps(account), "entries": course.entries(account)}
+    return {**data, "look": look(data)}
+
+
+def _check(account: Account) -> Row:
+    found = {key: value for key, value in account.found.items() if key != "file"}
+    seal = found["closing_seal"]
+    spoken = ", ".join(say_spelling(group) for group in seal.split())
+    wrong = found["wrong"] + ([account.unread] if account.unread else [])
+    return {**found, "wrong": wrong, "closing_seal_spoken": spoken, "card_fault": account.card_fault}
+
+
+def _card(account: Account) -> Row:
+    opened, card = account.opened, account.card
+    return {"name": opened.card_name if opened else "", "sha256": opened.card_sha256 if opened else "",
+            "title": card.title if card else "", "version": card.version if card else "",
+            "practice": card.practice if card else None, "defers": card.defers if card else "",
+            "applies_to": card.applies_to if card else ""}
+
+
+def _stamp(account: Account) -> str:
+    """What every page bears; "" on a card of real figures."""
+    if account.card is None:
+        return UNKNOWN
+    return PRACTICE if account.card.practice else ""
+
+
+def _job(account: Account) -> Row:
+    entries, opened = account.entries, account.opened
+    away = sum(event.away_ms for _, event in account.of(ev.JobResumed))
+    return {"began": Moment(entries[0].at) if entries else None, "ended": Moment(entries[-1].at) if entries else None,
+            "worked": Span(account.elapsed[-1]) if entries else None, "away": Span(away),
+            "program": opened.program if opened else "", "ear": opened.ear if opened else "",
+            "voice": opened.voice if opened else "", "brief": bool(opened and opened.brief)}
+
+
+def _mechanics(account: Account) -> list[Row]:
+    """Who worked: named at the start, signed on by the card (a spelling it calls "mechanic"), or taking over."""
+    made = []
+    for entry, event in account.of(ev.JobOpened, ev.SpellingLogged, ev.TakenOver):
+        if isinstance(event, ev.JobOpened) and event.mechanic:
+            made.append(row(entry, name=text(event.mechanic), how="named at the start"))
+        elif isinstance(event, ev.SpellingLogged) and event.name == "mechanic":
+            made.append(row(entry, name=text(event.text), how="signed on"))
+        elif isinstance(event, ev.TakenOver):
+            made.append(row(entry, name=text(event.mechanic), how="took over"))
+    return made
+
+
+def _boots(account: Account) -> list[Row]:
+    """Each start of the machine that the job's clock counted from."""
+    found: dict[str, Row] = {}
+    for entry, event in account.of(ev.JobOpened, ev.JobResumed):
+        found.setdefault(event.boot, row(entry, boot=event.boot, simulated=event.boot.startswith("simulated")))
+    return list(found.values())
+
+
+def _standing(account: Account) -> Optional[Row]:
+    """Where an unfinished job stands; None where that cannot be told."""
+    job = account.standing()
+    if job is None:
+        return None
+    running = [{"clock": name, "left": Span(clock.left(job.last_up_ms))}
+               for name, clock in job.clocks.items() if not clock.ended]
+    return {"step": job.at, "left": job.left, "open": list(job.open), "clocks": running}
+
+
+# -- what a reader should look at first --------------------------------------------------------------------------------
+
+def look(data: dict[str, Any]) -> list[str]:
+    """What a careful reader would ask about, each in a sentence."""
+    found = [f"Emergency called at {full(one['at'])}." for one in data["emergencies"]]
+    found += [f"{one['name']}, {one['value']} {one['unit']}, is outside its limits"
+              + (f": {one['reason']}." if one["reason"] else ".")
+              for one in data["values"] if one["verdict"] == "outside" and not one["replaced_by"]]
+    found += [f"{one['name']} counted {one['count']}, not {one['must_be']}."
+              for one in data["counts"] if one["verdict"] == "wrong"]
+    found += [f"{one['say']} at step {one['step']}: {one['how']}" + (f" ({one['reason']})." if one["reason"] else ".")
+              for one in data["waits"] + data["runs"] if not one["how"].startswith(FULL)]
+    found += [f"Step {one['step']} was left out: {one['reason'] or 'no reason'}." for one in data["left_out"]]
+    found += [f"Step {one['step']} is still open." for one in data["left_open"] if not one["closed"]]
+    found += [f"The caution {one['caution']} at step {one['step']} was not acknowledged."
+              for one in data["cautions"] if not one["acknowledged"]]
+    found += [f"On resuming, {said}." for one in data["gaps"] for said in one["proved"] if "in doubt" in said]
+    return [said[:1].upper() + said[1:] for said in found]

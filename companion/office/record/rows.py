@@ -1,0 +1,39 @@
+"""Rows of the record: plain values under plain names, as `companion record --json` gives them.
+
+Every row has `line` (of the log, from 1), `at` and `step`; what was heard adds `words`, `score` and `ear`.
+"""
+from __future__ import annotations
+
+from typing import Any, Optional
+
+from companion.core.events import Personal, Words
+from companion.core.log.journal import Entry
+
+Row = dict[str, Any]
+
+
+class Moment(str):
+    """A time as the log has it: RFC 3339, UTC."""
+
+
+class Span(int):
+    """Milliseconds."""
+
+
+def text(words: Optional[Words]) -> str:
+    """Words as text; a personal text is "(erased)" where its sidecar entry is gone."""
+    return words.text if isinstance(words, Personal) else words or ""
+
+
+def row(entry: Entry, **more: Any) -> Row:
+    """The row of an entry."""
+    made = {"line": entry.n + 1, "at": Moment(entry.at), "step": entry.event.step, **more}
+    return made | heard(entry)
+
+
+def heard(entry: Entry) -> Row:
+    """How the entry's event was heard; {} where it was not."""
+    how = entry.event.heard
+    if how is None:
+        return {}
+    return {"words": text(how.words), "score": None if how.score is None else str(how.score), "ear": how.ear}
