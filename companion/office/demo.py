@@ -25,10 +25,7 @@ from companion.edge.player import Player
 from companion.edge.sound import NullSink, Sink, SpeakerSink
 from companion.edge.voice import load_voice, mechanic_voice
 from companion.errors import BadInput, BrokenMachine
-try:
-    from companion.office.record import write_record
-except ImportError:
-    write_record = lambda p: p
+from companion.office.record import write_record
 
 CARD = "common-rail-injector"
 #: Seconds of the job that are played aloud; the rest goes on in silence, so that the demo ends within three minutes.
