@@ -1,6 +1,6 @@
 """The job card: its text in, its values out, or every fault of it in one error.
 
-`card_text` reads the text, `card_form` is the written form, `card_repair` finds its faults, `core.card.checks` those of
+`text` reads it, `form` is the written form, `repair` finds its faults, `core.card.checks` those of
 meaning, and `build` makes the values (`values`).
 """
 from __future__ import annotations

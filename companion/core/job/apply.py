@@ -37,8 +37,10 @@ def _step_begun(job: Job, event: ev.StepBegun, now: Now) -> Job:
         trail = trail[:len(trail) - trail[::-1].index(event.step)]
     if not trail or trail[-1] != event.step:
         trail += (event.step,)
-    return job.but(at=event.step, begun=True, return_to="" if event.how == "gate" else job.return_to, cautions=step.cautions, caution_heard=False, visits=visits, trail=trail,
-                   codes=job.codes if event.how == "resume" else (), asked=None, digits=None, key_offered=False, watch=Watch(), failures=0)
+    return job.but(at=event.step, begun=True, return_to="" if event.how == "gate" else job.return_to,
+                   cautions=step.cautions, caution_heard=False, visits=visits, trail=trail,
+                   codes=job.codes if event.how == "resume" else (), asked=None, digits=None, key_offered=False,
+                   watch=Watch(), failures=0)
 
 
 def _step_ended(job: Job, event: ev.StepEnded, now: Now) -> Job:
