@@ -12,8 +12,8 @@ from companion.core.grammar import Choice, Expr, Listen, Maybe, Number, Phrase, 
 from companion.core.job.listen import listen_for
 from companion.core.understand import understand
 from companion.edge.cards import read_card
-from companion.edge.ear import RATE, Guess, LivePath, load_ear
-from companion.edge.sound import FileSource
+from companion.edge.ear import Guess, LivePath, load_ear
+from companion.edge.sound import CHUNK, FileSource
 from companion.errors import BadInput
 
 EXAMPLES = """examples:
@@ -23,7 +23,7 @@ EXAMPLES = """examples:
 prints one JSON object a line and file: file, text, score, accepted, sure, ms, utterances (and value, unit)
 exit codes: 0 all files were read, 1 a file could not be read, 2 wrong use"""
 
-_BEFORE_S = 0.6
+_BEFORE = 18 * CHUNK
 """Silence before a file, as a microphone that was open already: a file may begin with speech."""
 
 _VALUE = Rule("value", Sequence((Number(), Maybe(ALL_UNITS))))
@@ -96,7 +96,7 @@ def hear_file(path: LivePath, listen: Listen, name: str) -> list[Guess]:
     path.reset()
     path.listen(listen)
     try:
-        guesses = path.feed(np.zeros(int(_BEFORE_S * RATE), np.float32))
+        guesses = path.feed(np.zeros(_BEFORE, np.float32))
         for chunk in source.chunks():
             guesses += path.feed(chunk)
         return guesses + path.finish()

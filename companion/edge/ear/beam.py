@@ -1,7 +1,7 @@
 """Beam search: the likeliest sentences of a grammar for one sound.
 
-A sentence's log probability is that of its pieces and of ending there. Ending counts the end mark and plain punctuation
-together, for the model likes a full stop. Nothing is normalised inside the grammar: the probability that the model gives to
+A sentence's log probability is that of its pieces and of the end mark. The grammar lets a sentence close with punctuation,
+for the model likes a full stop; that a full stop follows is not the same as ending there ("7." may become "7.5"). Nothing is normalised inside the grammar: the probability that the model gives to
 all other texts stays lost, which is what tells speech for us from other sound.
 """
 from __future__ import annotations
@@ -13,7 +13,7 @@ import numpy as np
 from companion.edge.ear.grammar import Grammar, Place
 from companion.edge.ear.model import END, Model
 
-WIDTH = 24
+WIDTH = 32
 DROP_FIRST, DROP = 12.0, 8.0
 """Hypotheses this far (natural log) below the best are given up: after the first piece, and later."""
 _LONGEST = 64
@@ -38,7 +38,7 @@ class _Open:
     row: int
 
 
-def search(model: Model, frames: np.ndarray, grammar: Grammar, ends: list[int], width: int = WIDTH) -> list[Sentence]:
+def search(model: Model, frames: np.ndarray, grammar: Grammar, width: int = WIDTH) -> list[Sentence]:
     """The likeliest sentences, best first, at most `width`; none if the grammar is empty."""
     row, beams = model.begin(frames)
     hypotheses, found = [_Open(0.0, (), grammar.start(), 0)], []
@@ -49,12 +49,12 @@ def search(model: Model, frames: np.ndarray, grammar: Grammar, ends: list[int], 
             break
         row, beams = model.step(beams.pick([h.row for h in hypotheses]), [h.pieces[-1] for h in hypotheses])
         hypotheses = [_Open(h.log_p, h.pieces, h.place, place) for place, h in enumerate(hypotheses)]
-        found += [_ended(h, row[h.row], ends) for h in hypotheses if h.place.complete]
+        found += [_ended(h, row[h.row]) for h in hypotheses if h.place.complete]
     return sorted(found, key=lambda sentence: -sentence.log_p)[:width]
 
 
-def _ended(hypothesis: _Open, row: np.ndarray, ends: list[int]) -> Sentence:
-    log_p = hypothesis.log_p + float(np.logaddexp.reduce(row[ends]))
+def _ended(hypothesis: _Open, row: np.ndarray) -> Sentence:
+    log_p = hypothesis.log_p + float(row[END])
     return Sentence(hypothesis.place.text, hypothesis.pieces, log_p, hypothesis.place)
 
 
@@ -77,8 +77,3 @@ def _likely(row: np.ndarray, allowed: np.ndarray, width: int) -> np.ndarray:
     if len(allowed) <= width:
         return allowed
     return allowed[np.argpartition(-row[allowed], width)[:width]]
-
-
-def end_pieces(pieces: list[bytes]) -> list[int]:
-    """The end mark and the punctuation that may close a sentence."""
-    return [END, *(number for number, piece in enumerate(pieces) if piece in (b".", b",", b"!", b"?", b"...") and number > 258)]

@@ -3,6 +3,7 @@ from __future__ import annotations
 
 import time
 from collections import OrderedDict
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -21,6 +22,20 @@ _SIDE = int(0.3 * RATE)
 _LEVEL = 0.1
 _LEAST = int(0.05 * RATE)
 _MOST = 20 * RATE
+_FAINTEST = 1e-5
+_NOTHING = Guess("", 0.0, False, False, None)
+
+
+@dataclass(frozen=True)
+class _Ranked:
+    """A reading with its likeliest sentence."""
+
+    reading: Reading
+    sentence: Sentence
+    log_p: float
+    """Of all its sentences together, natural log."""
+    weight: float
+    """The same, less what the decoder says of them without hearing anything."""
 
 
 class EmbeddedEar:
@@ -33,7 +48,6 @@ class EmbeddedEar:
         self._pieces = read_pieces(folder / "tokenizer.bin")
         self._model = Model(folder, threads)
         self._tokenizer = tokenizer(self._pieces)
-        self._ends = beam.end_pieces(self._pieces)
         self._nothing = self._mean_noise()
         self._grammars: OrderedDict[Listen, Grammar | None] = OrderedDict()
 
@@ -44,57 +58,56 @@ class EmbeddedEar:
     def hear(self, samples: np.ndarray, listen: Listen) -> Guess:
         """One utterance; see `base.Ear`. Sound of less than 0.05 s, or none at all, is nothing; beyond 20 s it is cut."""
         begun = time.perf_counter()
-        grammar = self._grammar(listen)
-        sound = even(samples)
-        if grammar is None or sound is None:
-            return Guess("", 0.0, False, False, None, ms=_ms(begun))
-        frames = self._model.encode(sound)
-        found = beam.search(self._model, frames, grammar, self._ends)
-        ranked = self._rank(found, grammar, listen)
-        if not ranked:
-            return Guess("", 0.0, False, False, None, ms=_ms(begun))
-        return self._judge(ranked, frames, grammar, listen, begun)
+        guess, grammar, sound = _NOTHING, self._grammar(listen), even(samples)
+        if grammar is not None and sound is not None:
+            frames = self._model.encode(sound)
+            ranked = self._rank(beam.search(self._model, frames, grammar), grammar, listen)
+            if ranked:
+                guess = self._judge(ranked, frames, grammar, listen)
+        return replace(guess, ms=round((time.perf_counter() - begun) * 1000, 1))
 
-    def _judge(self, ranked, frames, grammar, listen, begun) -> Guess:
-        best, sentence, evidence = ranked[0]
-        shares = _shares([weight for _, _, weight in ranked])
-        free, count = self._free(frames, len(sentence.pieces) + 4)
-        margin = evidence - ranked[1][2] if len(ranked) > 1 else 10.0
-        self.features = (evidence, sentence.log_p / (len(sentence.pieces) + 1), min(margin, 10.0), sentence.log_p - free, len(sentence.pieces), free / count)
-        score = floors.confidence(self.features)
-        accepted = score >= 0.5
-        others = tuple((_shown(s), round(share, 3)) for (_, s, _), share in zip(ranked[1:4], shares[1:4]))
-        return Guess(_shown(sentence), round(score, 3), accepted, accepted and score > 0.7, best, others, _ms(begun), grammar.longer(sentence.place))
-
-    def _rank(self, found: list[Sentence], grammar: Grammar, listen: Listen) -> list[tuple[Reading, Sentence, float]]:
-        """Readings with their best sentence and evidence (natural log), the likeliest first: what the sound says of all
-        writings of a reading together, less what the decoder says of them without hearing anything."""
+    def _rank(self, found: list[Sentence], grammar: Grammar, listen: Listen) -> list[_Ranked]:
+        """The readings of all sentences found, the likeliest first."""
         groups: dict[Reading, list[Sentence]] = {}
         for sentence in found:
             reading = understand(listen, _shown(sentence))
             if reading is not None:
                 groups.setdefault(reading, []).append(sentence)
         priors = self._priors([s for group in groups.values() for s in group], grammar)
-        ranked = [(reading, group[0], _total([s.log_p for s in group]) - floors.PRIOR_WEIGHT * _total([priors[s.pieces] for s in group]))
-                  for reading, group in groups.items()]
-        return sorted(ranked, key=lambda entry: -entry[2])
+        ranked = []
+        for reading, group in groups.items():
+            log_p, prior = _total([s.log_p for s in group]), _total([priors[s.pieces] for s in group])
+            ranked.append(_Ranked(reading, group[0], log_p, log_p - floors.PRIOR_WEIGHT * max(prior, floors.PRIOR_LEAST)))
+        return sorted(ranked, key=lambda entry: -entry.weight)
+
+    def _judge(self, ranked: list[_Ranked], frames: np.ndarray, grammar: Grammar, listen: Listen) -> Guess:
+        best = ranked[0]
+        margin = best.weight - ranked[1].weight if len(ranked) > 1 else floors.MOST_MARGIN
+        score = floors.confidence(margin, best.log_p - self._free(frames, len(best.sentence.pieces) + 4))
+        records = any(rule.records for rule in listen.rules if rule.name == best.reading.rule)
+        accepted = score >= (floors.RECORDS if records else floors.ASKS)
+        sure = score >= (floors.SURE_RECORDS if records else floors.SURE_ASKS)
+        total = _total([entry.weight for entry in ranked])
+        others = tuple((_shown(entry.sentence), round(float(np.exp(entry.weight - total)), 3)) for entry in ranked[1:4])
+        return Guess(_shown(best.sentence), round(score, 3), accepted, sure, best.reading, others, longer=grammar.longer(best.sentence.place))
 
     def _priors(self, sentences: list[Sentence], grammar: Grammar) -> dict[tuple[int, ...], float]:
         new = [s.pieces for s in sentences if s.pieces not in grammar.priors]
         if new:
-            grammar.priors.update(zip(new, self._model.score(self._nothing, new, self._ends)))
+            grammar.priors.update(zip(new, self._model.score(self._nothing, new)))
         return grammar.priors
 
-    def _free(self, frames: np.ndarray, most: int) -> tuple[float, int]:
-        """Log probability of what the model writes when nothing constrains it (greedy), and its number of pieces."""
+    def _free(self, frames: np.ndarray, most: int) -> float:
+        """Log probability of what the model writes when nothing constrains it (greedy, at most so many pieces)."""
         rows, beams = self._model.begin(frames)
-        total, piece, count = 0.0, -1, 0
-        while piece not in self._ends and count < most:
+        total = 0.0
+        for _ in range(most):
             piece = int(rows[0].argmax())
-            total, count = total + float(rows[0, piece]), count + 1
-            if piece not in self._ends:
-                rows, beams = self._model.step(beams, [piece])
-        return total, count
+            total += float(rows[0, piece])
+            if piece == END:
+                break
+            rows, beams = self._model.step(beams, [piece])
+        return total
 
     def _mean_noise(self) -> np.ndarray:
         """One frame that stands for hearing nothing: the encoder's mean over generated noise (1, 1, 288)."""
@@ -115,8 +128,9 @@ def even(samples: np.ndarray) -> np.ndarray | None:
 
     0.3 s of silence on each side brought ten command words from 0.90 to 0.96 (clean), 0.57 to 0.62 (0 dB).
     """
-    sound = np.nan_to_num(np.asarray(samples, np.float32).ravel()[:_MOST])
-    if len(sound) < _LEAST or not np.any(sound):
+    sound = np.clip(np.nan_to_num(np.asarray(samples, np.float32).ravel()[:_MOST], posinf=0, neginf=0), -1, 1)
+    sound -= sound.mean() if len(sound) else 0
+    if len(sound) < _LEAST or np.abs(sound).max() < _FAINTEST:
         return None
     powers = np.square(np.pad(sound, (0, -len(sound) % 160)).reshape(-1, 160), dtype=np.float64).mean(1)
     level = np.sqrt(powers[powers >= powers.max() / 100].mean())
@@ -138,17 +152,8 @@ def noise_clips() -> list[np.ndarray]:
 
 
 def _shown(sentence: Sentence) -> str:
-    return plain(sentence.text.decode("utf-8", "replace").strip())
+    return plain(sentence.text.decode("utf-8", "replace").strip(" .,!?"))
 
 
 def _total(logs: list[float]) -> float:
     return float(np.logaddexp.reduce(logs))
-
-
-def _shares(weights: list[float]) -> list[float]:
-    total = _total(weights)
-    return [float(np.exp(weight - total)) for weight in weights]
-
-
-def _ms(begun: float) -> float:
-    return round((time.perf_counter() - begun) * 1000, 1)

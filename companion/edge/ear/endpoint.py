@@ -14,7 +14,7 @@ from companion.edge.ear.base import RATE
 
 CHUNK = 512
 """Samples the detector takes at once, 32 ms."""
-START_AT, STAY_AT = 0.25, 0.15
+START_AT, STAY_AT = 0.2, 0.15
 """Speech begins at or above the first probability and goes on down to the second."""
 PRE_ROLL_S = 0.5
 EARLY_S, FULL_S = 0.35, 0.75

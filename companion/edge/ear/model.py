@@ -78,13 +78,13 @@ class Model:
         out = self._decode(sound, beams.decoder, np.array(pieces)[:, None], cached=True)
         return _log_softmax(out["logits"][:, -1]), Beams(beams.sound, _present(out, "decoder"))
 
-    def score(self, frames: np.ndarray, sentences: list[tuple[int, ...]], ends: list[int]) -> list[float]:
-        """Log probability of each whole sentence (its pieces, then any of `ends`) for frames (1, t, 288), without a search."""
+    def score(self, frames: np.ndarray, sentences: list[tuple[int, ...]]) -> list[float]:
+        """Log probability of each whole sentence (its pieces, then the end mark) for frames (1, t, 288), without a search."""
         longest = max(map(len, sentences))
         ids = np.array([[START, *sentence, *[END] * (longest - len(sentence))] for sentence in sentences])
         out = self._decode([np.repeat(frames, len(ids), axis=0), *_nothing(len(ids))], _nothing(len(ids)), ids, cached=False)
         logs = _log_softmax(out["logits"])
-        return [float(sum(row[range(len(s)), s]) + np.logaddexp.reduce(row[len(s), ends])) for row, s in zip(logs, sentences)]
+        return [float(sum(row[range(len(s)), s]) + row[len(s), END]) for row, s in zip(logs, sentences)]
 
     def _decode(self, sound: list[np.ndarray], decoder: list[np.ndarray], ids: np.ndarray, cached: bool) -> dict[str, np.ndarray]:
         feed = {

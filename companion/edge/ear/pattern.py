@@ -25,9 +25,9 @@ SAME_SOUND = {"one": ("won",), "two": ("to", "too"), "four": ("for",), "eight": 
 
 
 def pattern(listen: Listen) -> str | None:
-    """The expression for all that `listen` can hear, with the leading space the recogniser writes; None if there is nothing."""
+    """The expression for all that `listen` can hear, with the leading space and closing mark it may write; None if there is nothing."""
     parts = [part for rule in listen.rules if (part := _render(rule.expr)) is not None]
-    return f"(?i: {_any(parts)})" if parts else None
+    return f"(?i: {_any(parts)}[.,!?]?)" if parts else None
 
 
 def _any(parts: list[str]) -> str:
