@@ -131,6 +131,16 @@ def test_a_doubtful_affirm_settles_nothing():
     assert job.job.mode == "assent" and job.job.at == "crack"
 
 
+def test_a_doubtful_answer_said_again_the_same_counts():
+    """A caution's words, an affirm: two hearings that agree are worth one that is sure; two that differ are not."""
+    job = at("crack").say("pressure gone", sure=False)
+    assert job.job.cautions and "Say again" in job.last
+    assert not job.say("pressure gone", sure=False).job.cautions
+    job = at("fitted").say("affirm", sure=False).say("negative", sure=False)
+    assert job.job.at == "fitted"
+    assert job.say("negative", sure=False).job.at == "tidy-up"
+
+
 def test_three_failures_offer_digit_by_digit_then_the_key():
     job = at("torque").mumble(3)
     assert job.job.mode == "digits" and "digits one by one" in job.last

@@ -288,6 +288,8 @@ class NotUnderstood(Event):
     """Sound or a line that fits nothing that makes sense now. `failures` counts them since the last understood one."""
 
     failures: int
+    taken_for: str = ""
+    """The answer it was taken for, without being sure; said once more and taken for the same, it counts."""
 
 
 @dataclass(frozen=True, kw_only=True)

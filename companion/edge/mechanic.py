@@ -6,11 +6,12 @@ companion's.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Generator, Iterable, Iterator
+from typing import Callable, Generator, Iterable, Iterator
 
 import numpy as np
 import soxr
 
+from companion.core.events import Asked, NotUnderstood
 from companion.core.understand import understand
 from companion.edge.clock import SimulatedClock
 from companion.edge.ear import LivePath
@@ -31,13 +32,13 @@ _SAYINGS = 3
 
 @dataclass(frozen=True)
 class Exchange:
-    """One saying of a scripted line and what the ear made of it."""
+    """One saying of a scripted line and what became of it."""
 
     line: str
     heard: str
     score: float
     accepted: bool
-    """Accepted, and understood as the line means."""
+    """Heard as the line means, and acted upon, or asked back."""
     asked_back: bool
     ms: float
     """From the endpoint decision to the ear's answer."""
@@ -53,6 +54,8 @@ class Mechanic:
     clock: SimulatedClock
     sink: Sink
     """Where the mechanic's voice is played for whoever listens."""
+    about_to: Callable[[str], None] = lambda line: None
+    """Told each line as it is said."""
 
     def __post_init__(self) -> None:
         self._noise = np.random.default_rng(1)
@@ -69,31 +72,34 @@ class Mechanic:
                 return
 
     def _insist(self, line: str) -> Generator[Exchange, None, bool]:
+        """A line that was not accepted is said again, and a doubt is answered, as a person would."""
         for _ in range(_SAYINGS):
             exchange = self.say(line)
             yield exchange
-            if exchange.asked_back:
-                exchange = self.say("affirm" if exchange.accepted else "negative")
-                yield exchange
-            elif exchange.accepted:
-                return True
-            if exchange.accepted and exchange.line == "affirm":
+            if not exchange.asked_back:
+                if exchange.accepted:
+                    return True
+                continue
+            answer = self.say("affirm" if exchange.accepted else "negative")
+            yield answer
+            if exchange.accepted and answer.accepted:
                 return True
         return False
 
     def say(self, line: str) -> Exchange:
         """Speak one line and let the companion answer."""
+        self.about_to(line)
         companion = self.simulation.companion
         meant = understand(companion.listening, line)
         guesses = list(self._hear(self.sound(line)))
-        for guess in guesses:
-            self.simulation.take(guessed(guess, self.path.ear.name))
-        guess = next((guess for guess in guesses if guess.accepted), guesses[0] if guesses else None)
-        if guess is None:
+        made = [event for guess in guesses for event in self.simulation.take(guessed(guess, self.path.ear.name))]
+        if not guesses:
             return Exchange(line, "", 0.0, False, False, 0.0)
-        asked = companion.job.asked is not None and companion.job.asked.about == "doubt"
+        guess = next((guess for guess in guesses if guess.accepted), guesses[0])
         right = guess.accepted and meant is not None and guess.reading == meant
-        return Exchange(line, guess.text, guess.score, right, asked, guess.ms)
+        failed = any(isinstance(event, NotUnderstood) for event in made)
+        asked = any(isinstance(event, Asked) and event.about == "doubt" for event in made)
+        return Exchange(line, guess.text, guess.score, right and not failed, asked, guess.ms)
 
     def sound(self, line: str) -> np.ndarray:
         """The line as a microphone would give it: float32 at 16 kHz with a little hiss and silence around it."""

@@ -49,12 +49,14 @@ def run(args: argparse.Namespace) -> int:
     with closing(Player(voice, sink)) as player, LogFile.create(folder / f"{CARD}.jsonl", device_key()) as log:
         mouth = SimulatedMouth(player, clock, simulation.report, PrintedMouth(lambda tag: None))
         simulation.companion = Companion(log, clock, mouth)
-        mechanic = Mechanic(mechanic_voice(), LivePath(load_ear()), simulation, clock, sink)
+        mechanic = Mechanic(mechanic_voice(), LivePath(load_ear()), simulation, clock, sink,
+                            about_to=lambda line: print(f"mechanic:  {line}", flush=True))
         simulation.take(_opened(mechanic.path.ear.name, voice.name))
         exchanges = []
         for exchange in mechanic.work(_script()):
             exchanges.append(exchange)
-            print(f"mechanic:  {exchange.line}   [{_made_of(exchange)}]", flush=True)
+            if not exchange.accepted or exchange.asked_back:
+                print(f"           ({_made_of(exchange)})", flush=True)
         finished = simulation.companion.job.done
     page = write_record(folder / f"{CARD}.jsonl")
     return _judge(exchanges, finished, folder, page, time.monotonic() - began)
@@ -81,8 +83,8 @@ def _script() -> list[str]:
 def _made_of(exchange: Exchange) -> str:
     """What the ear made of a line, for the printed conversation."""
     if not exchange.accepted:
-        return f"NOT ACCEPTED: {exchange.heard or 'nothing'} {exchange.score:.2f}"
-    return f"{exchange.score:.2f}{', asked back' if exchange.asked_back else ''}"
+        return f"not accepted: heard {exchange.heard or 'nothing'}, score {exchange.score:.2f}"
+    return f"asked back, score {exchange.score:.2f}"
 
 
 def _judge(exchanges: list[Exchange], finished: bool, folder: Path, page: Path, seconds: float) -> int:

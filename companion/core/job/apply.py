@@ -21,7 +21,7 @@ def apply(job: Optional[Job], event: ev.Event, now: Now) -> Job:
     change = _CHANGES.get(type(event))
     after = change(job, event, now) if change else job
     if event.heard is not None and not isinstance(event, ev.NotUnderstood):
-        after = after.but(failures=0)
+        after = after.but(failures=0, taken_for="")
     return after.but(last_at_ms=now.at_ms, last_up_ms=now.up_ms)
 
 
@@ -40,7 +40,7 @@ def _step_begun(job: Job, event: ev.StepBegun, now: Now) -> Job:
     return job.but(at=event.step, begun=True, return_to="" if event.how == "gate" else job.return_to,
                    cautions=step.cautions, caution_heard=False, visits=visits, trail=trail,
                    codes=job.codes if event.how == "resume" else (), asked=None, digits=None, key_offered=False,
-                   watch=Watch(), failures=0)
+                   watch=Watch(), failures=0, taken_for="")
 
 
 def _step_ended(job: Job, event: ev.StepEnded, now: Now) -> Job:
@@ -199,7 +199,7 @@ _CHANGES: dict[type[ev.Event], Callable[..., Job]] = {
     ev.SpellingLogged: lambda job, event, now: _answer(job, event.name, _text(event.text)).but(asked=None),
     ev.Asked: _asked,
     ev.Settled: _settled,
-    ev.NotUnderstood: lambda job, event, now: job.but(failures=event.failures),
+    ev.NotUnderstood: lambda job, event, now: job.but(failures=event.failures, taken_for=event.taken_for),
     ev.DigitsBegun: lambda job, event, now: job.but(digits="", failures=0, asked=None),
     ev.DigitHeard: lambda job, event, now: job.but(digits=_text(event.digits)),
     ev.KeyOffered: lambda job, event, now: job.but(key_offered=True),

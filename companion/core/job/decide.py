@@ -26,7 +26,7 @@ FORMAT = 1
 FAILURES = 3
 
 _EVERYTHING = all_commands()
-#: Acts that a doubtful hearing never does and never asks about: they answer a question, so the question is put again.
+#: Acts that one doubtful hearing never does and never asks about: they answer a question. Said again the same, they count.
 _ANSWERS_BACK = ("affirm", "negative", "acknowledge")
 
 
@@ -62,9 +62,12 @@ def _heard(draft: Draft, what: Heard) -> None:
     if reading is None:
         return _not_live(draft, words)
     rule = next(rule for rule in listen(draft.job).rules if rule.name == reading.rule)
-    if what.sure or not rule.records:
+    said_twice = reading.rule in _ANSWERS_BACK and draft.job.taken_for == reading.rule
+    if what.sure or not rule.records or said_twice:
         perform(draft, reading)
-    elif reading.rule in _ANSWERS_BACK or draft.job.step.personal:
+    elif reading.rule in _ANSWERS_BACK:
+        _fail(draft, taken_for=reading.rule)
+    elif draft.job.step.personal:
         _fail(draft)
     else:
         ask_doubt(draft, reading, words)
@@ -101,11 +104,11 @@ def _unheard(draft: Draft, what: Unheard) -> None:
     _fail(draft)
 
 
-def _fail(draft: Draft) -> None:
+def _fail(draft: Draft, taken_for: str = "") -> None:
     """Count a failure; after three in a row offer digit by digit for a number, then the key."""
     job = draft.job
     failures = job.failures + 1
-    draft.add(ev.NotUnderstood, failures=failures)
+    draft.add(ev.NotUnderstood, failures=failures, taken_for=taken_for)
     if failures < FAILURES or job.key_offered:
         return
     if job.mode == "asking" and isinstance(job.step.answer, (ValueOf, CountOf)):

@@ -76,6 +76,8 @@ class Job:
     """Fault codes said so far in the present step."""
     asked: Optional[Asked] = None
     failures: int = 0
+    taken_for: str = ""
+    """The answer that the last failure was taken for, without being sure."""
     digits: Optional[str] = None
     """Digits so far when a value is taken digit by digit; None otherwise."""
     key_offered: bool = False
