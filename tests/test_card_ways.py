@@ -78,8 +78,8 @@ def test_the_usual_way_takes_no_way_off() -> None:
 UNOPENED = (
     ("authority", ("negative",)), ("wrench-fits", ("negative",)), ("first-look", ("leaking",)),
     ("suspect", ("they disagree",)), ("pins", ("damaged",)), ("induced-code", ("no codes",)),
-    ("proof-agrees", ("negative",)), ("driver", ("flat line",)), ("driver", ("pulse", "next", "wiring")),
-    ("driver", ("pulse", "next", "controller")),
+    ("proof-agrees", ("negative",)), ("driver", ("flat line",)), ("driver", ("steady peaks", "next", "wiring")),
+    ("driver", ("steady peaks", "next", "controller")),
     ("rail-pressure", ("nine bar", "next", "11 min", "nine bar", "next", "11 min", "nine bar")),
 )
 
