@@ -17,10 +17,12 @@ from companion.edge.ear.tokens import read_pieces
 from companion.edge.voice.builtin import MECHANIC, BuiltinVoice
 from companion.errors import BrokenMachine
 
-VALUE = Listen((Rule("value", Sequence((Maybe(Phrase("log value")), Number(), Maybe(Unit(("N·m", "lbf·ft"))))), True),))
+VALUE = Listen((Rule("value", Sequence((Maybe(Phrase("log value")), Number(), Maybe(Unit(("N·m", "lbf·ft"))))),
+                     True),))
 PRESSURE = Listen((Rule("value", Sequence((Number(), Maybe(Unit(("bar", "kPa", "MPa", "psi"))))), True),))
 CODE = Listen((Rule("code", Spelling(5, 5), True),))
-LEAK = Listen((Rule("run_answer", Choice((Phrase("dry"), Phrase("leaking at the union"), Phrase("leaking at the seat")), "choice"), True),))
+LEAK = Listen((Rule("run_answer", Choice((Phrase("dry"), Phrase("leaking at the union"),
+                                          Phrase("leaking at the seat")), "choice"), True),))
 COMMANDS = all_commands()
 YES_NO = Listen((RULES["affirm"], RULES["negative"], RULES["repeat"]))
 
@@ -52,12 +54,16 @@ def heard(path: LivePath, listen: Listen, *sounds: np.ndarray) -> list[Guess]:
 
 
 @pytest.mark.parametrize("listen, text", [
-    (COMMANDS, "next"), (COMMANDS, "say again"), (COMMANDS, "previous step"), (COMMANDS, "emergency"), (COMMANDS, "stop job"),
+    (COMMANDS, "next"), (COMMANDS, "say again"), (COMMANDS, "previous step"), (COMMANDS, "emergency"),
+    (COMMANDS, "stop job"),
     (COMMANDS, "how long"), (COMMANDS, "timer five minutes"), (COMMANDS, "what did I read"), (COMMANDS, "leave open"),
-    (COMMANDS, "log value twenty five newton metres"), (COMMANDS, "which cylinder"), (YES_NO, "negative"), (YES_NO, "affirm"),
+    (COMMANDS, "log value twenty five newton metres"), (COMMANDS, "which cylinder"),
+    (YES_NO, "negative"), (YES_NO, "affirm"),
     (VALUE, "seven point five newton metres"), (VALUE, "log value eighteen point two five pound feet"),
-    (VALUE, "a hundred and five newton metres"), (PRESSURE, "one thousand six hundred bar"), (PRESSURE, "minus three bar"),
-    (PRESSURE, "zero point five zero megapascals"), (CODE, "papa zero two zero four"), (CODE, "uniform one zero one six"),
+    (VALUE, "a hundred and five newton metres"), (PRESSURE, "one thousand six hundred bar"),
+    (PRESSURE, "minus three bar"),
+    (PRESSURE, "zero point five zero megapascals"), (CODE, "papa zero two zero four"),
+    (CODE, "uniform one zero one six"),
     (LEAK, "dry"), (LEAK, "leaking at the union"),
 ])
 def test_a_voice_is_heard_right(path: LivePath, listen: Listen, text: str) -> None:
@@ -101,7 +107,8 @@ def generated_noises() -> dict[str, np.ndarray]:
     knocks = (np.exp(-((t * 4) % 1) * 25) * random.normal(0, 0.5, len(t)))
     idle = sum(np.sin(2 * np.pi * 27 * k * t + k) / k for k in range(1, 25)) * 0.1 + hiss * 0.1
     whine = np.sin(2 * np.pi * (900 + 300 * np.sin(2 * np.pi * 0.7 * t)) * t) * 0.2
-    noises = {"hiss": hiss, "idle": idle, "whine": whine, "knocks": knocks, "hum": 0.3 * np.sin(2 * np.pi * 50 * t), "nothing": t * 0}
+    noises = {"hiss": hiss, "idle": idle, "whine": whine, "knocks": knocks,
+              "hum": 0.3 * np.sin(2 * np.pi * 50 * t), "nothing": t * 0}
     return {name: noise.astype(np.float32) for name, noise in noises.items()}
 
 
@@ -130,7 +137,8 @@ def test_nothing_is_listened_for_or_the_ear_is_muted(path: LivePath) -> None:
 
 
 @pytest.mark.parametrize("samples", [
-    np.zeros(0), np.zeros(10), np.full(RATE, np.nan), np.full(RATE, np.inf), np.full(RATE, 1e30), np.ones(RATE), np.zeros((40, 2)),
+    np.zeros(0), np.zeros(10), np.full(RATE, np.nan), np.full(RATE, np.inf), np.full(RATE, 1e30),
+    np.ones(RATE), np.zeros((40, 2)),
 ], ids=["none", "ten", "nan", "inf", "huge", "constant", "two columns"])
 def test_any_samples_are_survived(path: LivePath, samples: np.ndarray) -> None:
     """Neither the ear nor the live path raises or accepts anything, whatever the numbers are."""

@@ -21,13 +21,17 @@ KEYS = {"file", "text", "score", "accepted", "ms", "utterances"}
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Sound files of several kinds: rates, channels, empty, silent, broken."""
     folder, voice = tmp_path_factory.mktemp("sound"), BuiltinVoice()
-    for name, text in (("value", "seven point five newton metres"), ("code", "papa zero two zero four"), ("next", "next"),
-                       ("yes", "yes"), ("x-ray", "x-ray"), ("timer", "timer five minutes"), ("log", "log value twelve bar")):
+    for name, text in (("value", "seven point five newton metres"), ("code", "papa zero two zero four"),
+                       ("next", "next"),
+                       ("yes", "yes"), ("x-ray", "x-ray"), ("timer", "timer five minutes"),
+                       ("log", "log value twelve bar")):
         soundfile.write(folder / f"{name}.wav", voice.render(text), voice.rate)
     sound = voice.render("next")
     soundfile.write(folder / "phone.wav", soxr.resample(sound, voice.rate, 8000), 8000)
     soundfile.write(folder / "stereo.flac", np.stack([soxr.resample(sound, voice.rate, 44100)] * 2, axis=1), 44100)
-    soundfile.write(folder / "three.wav", np.concatenate([sound, np.zeros(voice.rate), voice.render("football"), np.zeros(voice.rate), sound]), voice.rate)
+    pause = np.zeros(voice.rate)
+    three = np.concatenate([sound, pause, voice.render("football"), pause, sound])
+    soundfile.write(folder / "three.wav", three, voice.rate)
     soundfile.write(folder / "empty.wav", np.zeros(0), 16000)
     soundfile.write(folder / "click.wav", np.ones(3) * 0.5, 16000)
     soundfile.write(folder / "silence.wav", np.zeros(16000), 16000)
@@ -43,7 +47,8 @@ def hear(capsys: pytest.CaptureFixture, *arguments: str) -> tuple[int, list[dict
 
 
 @pytest.mark.parametrize("name, options, text", [
-    ("value", ["--answer", "number"], "7.5 N·m"), ("code", ["--answer", "spelling"], "P0204"), ("next", ["--answer", "commands"], "next"),
+    ("value", ["--answer", "number"], "7.5 N·m"), ("code", ["--answer", "spelling"], "P0204"),
+    ("next", ["--answer", "commands"], "next"),
     ("timer", ["--answer", "commands"], "timer 5 min"), ("log", ["--answer", "commands"], "log value 12 bar"),
     ("yes", ["--answer", "yes-no"], "yes"), ("x-ray", ["--phrases", "Tango|X-Ray|next"], "x-ray"),
     ("phone", ["--phrases", "repeat|next"], "next"), ("stereo", ["--phrases", "repeat|next"], "next"),
@@ -89,7 +94,8 @@ def test_bad_files_get_an_error_and_the_others_are_heard(capsys: pytest.CaptureF
 
 
 @pytest.mark.parametrize("options", [
-    ["--phrases", " | "], ["--card", "learning"], ["--answer", "yes-no", "--step", "x"], ["--card", "learning", "--step", "no such step"],
+    ["--phrases", " | "], ["--card", "learning"], ["--answer", "yes-no", "--step", "x"],
+    ["--card", "learning", "--step", "no such step"],
     ["--card", "no such card", "--step", "x"],
 ])
 def test_wrong_use_is_said(capsys: pytest.CaptureFixture, folder: Path, options: list[str]) -> None:

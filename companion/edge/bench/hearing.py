@@ -1,7 +1,7 @@
 """How well the embedded ear hears: what a step listens for, said by synthetic voices through the live path.
 
-The voices are throats of the built-in voice that nothing was tuned on. A manifest of recordings (tab-separated, with the
-columns `file` and `said`) may be measured instead.
+The voices are throats of the built-in voice that nothing was tuned on. A manifest of recordings (tab-separated, with
+the columns `file` and `said`) may be measured instead.
 """
 from __future__ import annotations
 
@@ -33,8 +33,8 @@ from companion.edge.sound import read_sound
 from companion.edge.voice.builtin import BuiltinVoice, Throat
 from companion.errors import BadInput
 
-THROATS = (Throat("tall", tract=1.10, pitch=0.72), Throat("small", tract=0.93, pitch=1.12), Throat("deep", tract=1.20, pitch=0.55),
-           Throat("plain", tract=1.05, pitch=0.85))
+THROATS = (Throat("tall", tract=1.10, pitch=0.72), Throat("small", tract=0.93, pitch=1.12),
+           Throat("deep", tract=1.20, pitch=0.55), Throat("plain", tract=1.05, pitch=0.85))
 SPEEDS = (0.95, 1.15, 1.3)
 KINDS = ("command", "value", "spelling")
 _HISS = 5e-4
@@ -77,7 +77,7 @@ class Tally:
 
 
 def wilson(hits: int, count: int, z: float = 1.959964) -> tuple[float, float]:
-    """The Wilson score interval of a proportion (95 % by default). Raises BadInput unless 0 <= hits <= count and count > 0."""
+    """The Wilson score interval of a proportion (95 % by default). Raises BadInput unless 0 <= hits <= count, count > 0."""
     if not 0 <= hits <= count or count <= 0:
         raise BadInput("wilson", "needs 0 <= hits <= count and count > 0", f"{hits} of {count}")
     share, spread = hits / count, z * z / count
@@ -92,10 +92,12 @@ def measure(count: int = 500, manifest: Path | None = None) -> dict[str, Any]:
     path, tallies, times = LivePath(ear), {}, []
     for number, utterance in enumerate(_recorded(manifest) if manifest else said_at_steps(count)):
         guesses = heard(path, utterance.listen, _sound(utterance, number))
-        tallies.setdefault(utterance.kind, Tally()).add(utterance.text, understand(utterance.listen, utterance.text), guesses)
+        meant = understand(utterance.listen, utterance.text)
+        tallies.setdefault(utterance.kind, Tally()).add(utterance.text, meant, guesses)
         times += [guess.ms for guess in guesses]
     return {"ear": ear.name, "kinds": {kind: _figures(tally) for kind, tally in tallies.items()},
-            "wrong": _wrong(list(tallies.values())), "decode_ms": _times(times), "silence_s": [EARLY_S, FULL_S], "memory_mb": _memory()}
+            "wrong": _wrong(list(tallies.values())), "decode_ms": _times(times), "silence_s": [EARLY_S, FULL_S],
+            "memory_mb": _memory()}
 
 
 def heard(path: LivePath, listen: Listen, sound: np.ndarray) -> list[Guess]:
@@ -156,7 +158,8 @@ def _sound(utterance: Utterance, number: int) -> np.ndarray:
 
 def _figures(tally: Tally) -> dict[str, Any]:
     return {"said": tally.said, "right": tally.right, "share": round(tally.right / tally.said, 4),
-            "interval": [round(end, 4) for end in wilson(tally.right, tally.said)], "doubted": tally.doubted, "missed": tally.missed}
+            "interval": [round(end, 4) for end in wilson(tally.right, tally.said)], "doubted": tally.doubted,
+            "missed": tally.missed}
 
 
 def _wrong(tallies: list[Tally]) -> dict[str, Any]:
@@ -186,8 +189,8 @@ def table(figures: dict[str, Any]) -> str:
         low, high = found["interval"]
         lines.append(f"{kind:10} {found['said']:6} {found['share']:8.1%}   {low:.1%} to {high:.1%}")
     wrong, times = figures["wrong"], figures["decode_ms"]
-    lines.append(f"wrong and accepted: {wrong['accepted']} of {wrong['of']} (95 % sure: at most {wrong['at_most']:.2%})")
-    lines.append(f"from the end of the pause to the guess: median {times['median']} ms, 95th percentile {times['p95']} ms "
+    lines.append(f"wrong and accepted: {wrong['accepted']} of {wrong['of']} (95 % bound: {wrong['at_most']:.2%})")
+    lines.append(f"from the end of the pause to the guess: median {times['median']} ms, 95 % within {times['p95']} ms "
                  f"(the pause: {figures['silence_s'][0]} s after a whole phrase, else {figures['silence_s'][1]} s)")
     lines.append(f"memory: {figures['memory_mb']} MB")
     return "\n".join(lines)

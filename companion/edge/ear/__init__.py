@@ -1,14 +1,17 @@
-"""The ear: from sound to guesses. `load_ear` gives the best ear there is, `LivePath` the whole way from microphone to guess."""
+"""The ear: from sound to guesses. `load_ear` gives the ear, `LivePath` the whole way from microphone to guess."""
 from __future__ import annotations
 
-from companion.edge.ear.base import RATE, Ear, Guess
+from companion.edge.ear.base import NOTHING, RATE, Ear, Guess
 from companion.edge.ear.live import LivePath
+from companion.errors import BadInput
 
-__all__ = ["RATE", "Ear", "Guess", "LivePath", "load_ear"]
+__all__ = ["NOTHING", "RATE", "Ear", "Guess", "LivePath", "load_ear"]
 
 
 def load_ear(name: str = "embedded") -> Ear:
-    """The ear called `name`. Raises BrokenMachine when its model is missing or damaged."""
+    """The ear called `name`. Raises BadInput for an unknown one, BrokenMachine when its model is missing or damaged."""
+    if name != "embedded":
+        raise BadInput("ear", 'must be "embedded"', repr(name))
     from companion.edge.ear.embedded import EmbeddedEar  # slow to import; not needed for a typed job
 
     return EmbeddedEar()

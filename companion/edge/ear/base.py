@@ -36,6 +36,10 @@ class Guess:
     end_s: float = 0.0
 
 
+NOTHING = Guess("", 0.0, False, False, None)
+"""What comes of sound that fits nothing."""
+
+
 class Ear(Protocol):
     """A recogniser. It keeps no memory of earlier utterances."""
 

@@ -10,7 +10,7 @@ import numpy as np
 from companion.core.grammar import Listen, Reading
 from companion.core.understand import understand
 from companion.edge.ear import beam, floors
-from companion.edge.ear.base import RATE, Guess
+from companion.edge.ear.base import NOTHING, RATE, Guess
 from companion.edge.ear.beam import Sentence
 from companion.edge.ear.grammar import Grammar, tokenizer
 from companion.edge.ear.model import END, Model, model_folder
@@ -23,7 +23,6 @@ _LEVEL = 0.1
 _LEAST = int(0.05 * RATE)
 _MOST = 20 * RATE
 _FAINTEST = 1e-5
-_NOTHING = Guess("", 0.0, False, False, None)
 
 
 @dataclass(frozen=True)
@@ -34,8 +33,10 @@ class _Ranked:
     sentence: Sentence
     log_p: float
     """Of all its sentences together, natural log."""
+    prior: float
+    """The same without hearing anything."""
     weight: float
-    """The same, less what the decoder says of them without hearing anything."""
+    """What readings are compared by: `log_p` less a part of `prior`."""
 
 
 class EmbeddedEar:
@@ -56,9 +57,9 @@ class EmbeddedEar:
         self._grammar(listen)
 
     def hear(self, samples: np.ndarray, listen: Listen) -> Guess:
-        """One utterance; see `base.Ear`. Sound of less than 0.05 s, or none at all, is nothing; beyond 20 s it is cut."""
+        """One utterance; see `base.Ear`. Less than 0.05 s of sound, or none at all, is nothing; beyond 20 s it is cut."""
         begun = time.perf_counter()
-        guess, grammar, sound = _NOTHING, self._grammar(listen), even(samples)
+        guess, grammar, sound = NOTHING, self._grammar(listen), even(samples)
         if grammar is not None and sound is not None:
             frames = self._model.encode(sound)
             ranked = self._rank(beam.search(self._model, frames, grammar), grammar, listen)
@@ -77,19 +78,22 @@ class EmbeddedEar:
         ranked = []
         for reading, group in groups.items():
             log_p, prior = _total([s.log_p for s in group]), _total([priors[s.pieces] for s in group])
-            ranked.append(_Ranked(reading, group[0], log_p, log_p - floors.PRIOR_WEIGHT * max(prior, floors.PRIOR_LEAST)))
+            weight = log_p - floors.PRIOR_WEIGHT * max(prior, floors.PRIOR_LEAST)
+            ranked.append(_Ranked(reading, group[0], log_p, prior, weight))
         return sorted(ranked, key=lambda entry: -entry.weight)
 
     def _judge(self, ranked: list[_Ranked], frames: np.ndarray, grammar: Grammar, listen: Listen) -> Guess:
         best = ranked[0]
         margin = best.weight - ranked[1].weight if len(ranked) > 1 else floors.MOST_MARGIN
-        score = floors.confidence(margin, best.log_p - self._free(frames, len(best.sentence.pieces) + 4))
+        gap = best.log_p - self._free(frames, len(best.sentence.pieces) + 4)
+        score = floors.confidence(margin, gap, best.log_p - best.prior)
         records = any(rule.records for rule in listen.rules if rule.name == best.reading.rule)
         accepted = score >= (floors.RECORDS if records else floors.ASKS)
         sure = score >= (floors.SURE_RECORDS if records else floors.SURE_ASKS)
         total = _total([entry.weight for entry in ranked])
         others = tuple((_shown(entry.sentence), round(float(np.exp(entry.weight - total)), 3)) for entry in ranked[1:4])
-        return Guess(_shown(best.sentence), round(score, 3), accepted, sure, best.reading, others, longer=grammar.longer(best.sentence.place))
+        longer = grammar.longer(best.sentence.place)
+        return Guess(_shown(best.sentence), round(score, 3), accepted, sure, best.reading, others, longer=longer)
 
     def _priors(self, sentences: list[Sentence], grammar: Grammar) -> dict[tuple[int, ...], float]:
         new = [s.pieces for s in sentences if s.pieces not in grammar.priors]
@@ -138,7 +142,7 @@ def even(samples: np.ndarray) -> np.ndarray | None:
 
 
 def noise_clips() -> list[np.ndarray]:
-    """Ten clips of 1.5 s: white, pink and brown noise, steady and swelling, and almost silence; the same ones every time."""
+    """Ten clips of 1.5 s: white, pink and brown noise, steady and swelling, and almost silence; always the same."""
     random = np.random.default_rng(1)
     size, clips = int(1.5 * RATE), [np.full(int(1.5 * RATE), 1e-5, np.float32)]
     steps = np.arange(size // 2 + 1)

@@ -1,7 +1,7 @@
 """Which word pieces may come next: a `Listen` compiled for the recogniser, walked piece by piece.
 
-Places are kept by the text read so far, so that two ways of cutting one word meet in the same place and a phrase that was
-walked once costs nothing the next time.
+Places are kept by the text read so far, so that two ways of cutting one word meet in the same place and a phrase that
+was walked once costs nothing the next time.
 """
 from __future__ import annotations
 

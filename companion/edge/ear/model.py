@@ -64,8 +64,8 @@ class Model:
 
     def encode(self, samples: np.ndarray) -> np.ndarray:
         """Float32 samples (n,) at 16 kHz to frames (1, t, 288)."""
-        feed = {"input_values": samples[None].astype(np.float32), "attention_mask": np.ones((1, len(samples)), np.int64)}
-        return self._encoder.run(None, feed)[0]
+        mask = np.ones((1, len(samples)), np.int64)
+        return self._encoder.run(None, {"input_values": samples[None].astype(np.float32), "attention_mask": mask})[0]
 
     def begin(self, frames: np.ndarray) -> tuple[np.ndarray, Beams]:
         """The first word piece's log probabilities (1, pieces) and the memory after the start token."""
@@ -79,14 +79,16 @@ class Model:
         return _log_softmax(out["logits"][:, -1]), Beams(beams.sound, _present(out, "decoder"))
 
     def score(self, frames: np.ndarray, sentences: list[tuple[int, ...]]) -> list[float]:
-        """Log probability of each whole sentence (its pieces, then the end mark) for frames (1, t, 288), without a search."""
+        """Log probability of each whole sentence (its pieces, then the end mark) for frames (1, t, 288)."""
         longest = max(map(len, sentences))
         ids = np.array([[START, *sentence, *[END] * (longest - len(sentence))] for sentence in sentences])
-        out = self._decode([np.repeat(frames, len(ids), axis=0), *_nothing(len(ids))], _nothing(len(ids)), ids, cached=False)
+        nothing = _nothing(len(ids))
+        out = self._decode([np.repeat(frames, len(ids), axis=0), *nothing], nothing, ids, cached=False)
         logs = _log_softmax(out["logits"])
-        return [float(sum(row[range(len(s)), s]) + row[len(s), END]) for row, s in zip(logs, sentences)]
+        return [float(row[range(len(s)), s].sum() + row[len(s), END]) for row, s in zip(logs, sentences)]
 
-    def _decode(self, sound: list[np.ndarray], decoder: list[np.ndarray], ids: np.ndarray, cached: bool) -> dict[str, np.ndarray]:
+    def _decode(self, sound: list[np.ndarray], decoder: list[np.ndarray], ids: np.ndarray,
+                cached: bool) -> dict[str, np.ndarray]:
         feed = {
             "input_ids": ids.astype(np.int64),
             "encoder_hidden_states": sound[0],
@@ -121,6 +123,7 @@ def _session(path: Path, threads: int):
     options.intra_op_num_threads = threads
     options.inter_op_num_threads = 1
     options.log_severity_level = 3
+    options.add_session_config_entry("session.intra_op.allow_spinning", "0")  # the voice and the log need the cores too
     try:
         return onnxruntime.InferenceSession(str(path), options, providers=["CPUExecutionProvider"])
     except Exception as fault:  # onnxruntime raises its own, undocumented kinds

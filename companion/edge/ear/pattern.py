@@ -20,12 +20,12 @@ _AMERICAN = {"tyre": "tire", "tyres": "tires", "centre": "center", "colour": "co
              "aluminium": "aluminum", "gauge": "gage", "vice": "vise", "licence": "license", "okay": "ok"}
 
 # Other writings of the same sound (common English homophones); each is read back as the word on the left (`plain`).
-SAME_SOUND = {"one": ("won",), "two": ("to", "too"), "four": ("for",), "eight": ("ate",), "no": ("know",), "right": ("write",),
-              "alfa": ("alpha",), "juliett": ("juliet",), "whiskey": ("whisky",)}
+SAME_SOUND = {"one": ("won",), "two": ("to", "too"), "four": ("for",), "eight": ("ate",), "no": ("know",),
+              "right": ("write",), "alfa": ("alpha",), "juliett": ("juliet",), "whiskey": ("whisky",)}
 
 
 def pattern(listen: Listen) -> str | None:
-    """The expression for all that `listen` can hear, with the leading space and closing mark it may write; None if there is nothing."""
+    """All that `listen` can hear, with the space before and the mark after it; None if there is nothing."""
     parts = [part for rule in listen.rules if (part := _render(rule.expr)) is not None]
     return f"(?i: {_any(parts)}[.,!?]?)" if parts else None
 
@@ -54,7 +54,7 @@ def _render(expr: Expr) -> str | None:
 
 
 def _sequence(parts: tuple[Expr, ...], begun: bool = False) -> str | None:
-    """Gaps stand between parts that are said, so one that may be left out takes its gap along. A unit may touch its number."""
+    """Gaps stand between parts that are said: one left out takes its gap along. A unit may touch its number."""
     if not parts:
         return "" if begun else None
     inner = parts[0].part if isinstance(parts[0], Maybe) else parts[0]
@@ -86,17 +86,20 @@ def _words(text: str) -> str:
 _ONES = "|".join([*HEARD_DIGITS, *SAME_SOUND["two"], *SAME_SOUND["four"], *SAME_SOUND["eight"], "won"])
 _GROUPS = "|".join([*TEENS, *TENS])
 _TIMES = "|".join(REPEATS)
-_FIRST = rf"(?:{_ONES}|{_GROUPS}|{_TIMES}|an? (?:hundred|thousand)|[0-9]{{1,6}}|[0-9]{{1,3}},[0-9]{{3}})"
+_OPENING = f"{_ONES.replace('oh|o|', '')}|{_GROUPS}|{_TIMES}"
+_FIRST = rf"(?:{_OPENING}|an? (?:hundred|thousand)|[0-9]{{1,6}}|[0-9]{{1,3}},[0-9]{{3}})"
 _NEXT = rf"(?:{_ONES}|{_GROUPS}|{_TIMES}|hundred|thousand|and|[0-9]{{1,3}})"
 _WHOLE = rf"{_FIRST}(?:{_CLOSE}{_NEXT}){{0,12}}"
-_POINT = rf"(?:{'|'.join(POINTS)}){_CLOSE}(?:{_ONES}|{_GROUPS}|{_TIMES}|[0-9]{{1,4}})(?:{_CLOSE}(?:{_ONES}|{_TIMES}|[0-9])){{0,5}}"
+_DECIMAL = rf"(?:{_ONES}|{_GROUPS}|{_TIMES}|[0-9]{{1,4}})(?:{_CLOSE}(?:{_ONES}|{_TIMES}|[0-9])){{0,5}}"
+_POINT = rf"(?:{'|'.join(POINTS)}){_CLOSE}{_DECIMAL}"
 
 
 def _number(expr: Number) -> str:
+    """"Oh" begins a number only before a point: alone it is what the model makes of a whine or a groan."""
     whole = _WHOLE
     if expr.decimals:
         written = rf"(?:[0-9]{{1,6}}|[0-9]{{1,3}},[0-9]{{3}})?\.[0-9]{{1,{expr.decimals}}}"
-        whole = rf"(?:{written}|{_WHOLE}(?:{_CLOSE}(?:{_POINT}|and a half))?|{_POINT})"
+        whole = rf"(?:{written}|{_WHOLE}(?:{_CLOSE}(?:{_POINT}|and a half))?|(?:oh?{_CLOSE})?{_POINT})"
     sign = rf"(?:(?:minus|plus){_CLOSE}|[-−] ?)?" if expr.signed else ""
     return f"(?:{sign}{whole})"
 
@@ -113,8 +116,8 @@ _FIGURES = rf"(?:{_ONES}|{_GROUPS}|{_TIMES}|hundred|dash|[0-9]{{1,6}})"
 
 
 def _spelling(expr: Spelling) -> str:
-    """In ICAO words, or in letters with gaps ("T-I-4", "J. C. H.") or in runs as codes are written ("P0204"); not mixed, for
-    a run of letters can be cut out of almost any word."""
+    """In ICAO words, or in letters with gaps ("T-I-4", "J. C. H.") or in runs as codes are written ("P0204"); not mixed,
+    for a run of letters can be cut out of almost any word."""
     most = max(expr.most - 1, 0)
     icao = _any([word.replace("-", "[- ]?") for word in HEARD if len(word) > 1])
     radio = f"(?:{icao}|{_FIGURES})(?:{_CLOSE}(?:{icao}|{_FIGURES})){{0,{most}}}"
