@@ -22,7 +22,7 @@ Later, 32 instead of 12 doubled the time and changed nothing."""
 _LONGEST = 64
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Sentence:
     """One whole sentence."""
 

@@ -17,7 +17,8 @@ from companion.edge.ear.model import END, Model, model_folder
 from companion.edge.ear.pattern import pattern, plain
 from companion.edge.ear.tokens import read_pieces
 
-_LISTENS_KEPT = 64
+_LISTENS_KEPT = 12
+_PIECES_ASKED = 8
 _SIDE = int(0.3 * RATE)
 _LEVEL = 0.1
 _LEAST = int(0.05 * RATE)
@@ -77,7 +78,7 @@ class EmbeddedEar:
         priors = self._priors([s for group in groups.values() for s in group], grammar)
         ranked = []
         for reading, group in groups.items():
-            log_p, prior = _total([s.log_p for s in group]), _total([priors[s.pieces] for s in group])
+            log_p, prior = _total([s.log_p for s in group]), _total([priors[s] for s in group])
             weight = log_p - floors.PRIOR_WEIGHT * max(prior, floors.PRIOR_LEAST)
             ranked.append(_Ranked(reading, group[0], log_p, prior, weight))
         return sorted(ranked, key=lambda entry: -entry.weight)
@@ -95,11 +96,14 @@ class EmbeddedEar:
         longer = grammar.longer(best.sentence.place)
         return Guess(_shown(best.sentence), round(score, 3), accepted, sure, best.reading, others, longer=longer)
 
-    def _priors(self, sentences: list[Sentence], grammar: Grammar) -> dict[tuple[int, ...], float]:
-        new = [s.pieces for s in sentences if s.pieces not in grammar.priors]
+    def _priors(self, sentences: list[Sentence], grammar: Grammar) -> dict[Sentence, float]:
+        """What the decoder says of each sentence without hearing anything, natural log. Only the first pieces are asked:
+        by then a longer sentence lies below `PRIOR_LEAST`, where differences do not count."""
+        begun = {sentence: (*sentence.pieces, END)[:_PIECES_ASKED] for sentence in sentences}
+        new = [pieces for pieces in dict.fromkeys(begun.values()) if pieces not in grammar.priors]
         if new:
             grammar.priors.update(zip(new, self._model.score(self._nothing, new)))
-        return grammar.priors
+        return {sentence: grammar.priors[pieces] for sentence, pieces in begun.items()}
 
     def _free(self, frames: np.ndarray, most: int) -> float:
         """Log probability of what the model writes when nothing constrains it (greedy, at most so many pieces)."""

@@ -10,7 +10,7 @@ from llguidance import LLMatcher, LLTokenizer, TokenizerWrapper
 
 from companion.edge.ear.model import END, START
 
-_MOST_PLACES = 20_000
+_MOST_PLACES = 4_000
 
 
 class Place:
@@ -22,7 +22,7 @@ class Place:
         bits = np.unpackbits(np.frombuffer(matcher.compute_bitmask(), np.uint8), bitorder="little")[:pieces]
         self.complete = bool(matcher.is_accepting())
         """The text is a whole sentence."""
-        self.next = np.flatnonzero(bits)
+        self.next = np.flatnonzero(bits).astype(np.uint16)
         """The pieces that may follow."""
         self.next = self.next[self.next != END] if not matcher.is_stopped() else self.next[:0]
 

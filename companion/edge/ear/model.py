@@ -78,14 +78,14 @@ class Model:
         out = self._decode(sound, beams.decoder, np.array(pieces)[:, None], cached=True)
         return _log_softmax(out["logits"][:, -1]), Beams(beams.sound, _present(out, "decoder"))
 
-    def score(self, frames: np.ndarray, sentences: list[tuple[int, ...]]) -> list[float]:
-        """Log probability of each whole sentence (its pieces, then the end mark) for frames (1, t, 288)."""
-        longest = max(map(len, sentences))
-        ids = np.array([[START, *sentence, *[END] * (longest - len(sentence))] for sentence in sentences])
+    def score(self, frames: np.ndarray, texts: list[tuple[int, ...]]) -> list[float]:
+        """Log probability of each row of pieces from the start, for frames (1, t, 288), in one go."""
+        longest = max(map(len, texts))
+        ids = np.array([[START, *text, *[END] * (longest - len(text))] for text in texts])[:, :-1]
         nothing = _nothing(len(ids))
         out = self._decode([np.repeat(frames, len(ids), axis=0), *nothing], nothing, ids, cached=False)
         logs = _log_softmax(out["logits"])
-        return [float(row[range(len(s)), s].sum() + row[len(s), END]) for row, s in zip(logs, sentences)]
+        return [float(row[range(len(text)), text].sum()) for row, text in zip(logs, texts)]
 
     def _decode(self, sound: list[np.ndarray], decoder: list[np.ndarray], ids: np.ndarray,
                 cached: bool) -> dict[str, np.ndarray]:
@@ -123,6 +123,7 @@ def _session(path: Path, threads: int):
     options.intra_op_num_threads = threads
     options.inter_op_num_threads = 1
     options.log_severity_level = 3
+    options.enable_cpu_mem_arena = False  # every utterance has other shapes: the arena only grew, to 0.9 GB
     options.add_session_config_entry("session.intra_op.allow_spinning", "0")  # the voice and the log need the cores too
     try:
         return onnxruntime.InferenceSession(str(path), options, providers=["CPUExecutionProvider"])
