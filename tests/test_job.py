@@ -303,6 +303,15 @@ def test_a_machine_that_slept_through_a_question_breaks_the_run():
     assert at("watch").jump(150).job.at == "engine-off"
 
 
+@pytest.mark.parametrize("line, sure", [("stop job", True), ("leaking at the union", False)])
+def test_a_run_goes_on_asking_while_something_else_waits_for_an_answer(line, sure):
+    """Promise 1: whoever is asked back and falls silent is asked the run's question, and then told to stop the engine."""
+    job = at("watch").wait(30).say(line, sure=sure).wait(30)
+    assert "Dry, or leaking" in job.last and job.job.mode == "watching"
+    assert job.wait(20).job.at == "engine-off"
+    assert at("watch").wait(60).say("dry", sure=False).wait(20).job.at == "engine-off", "a doubt keeps no run alive"
+
+
 def test_a_loop_is_bounded():
     job = at("watch")
     for _ in range(3):

@@ -277,7 +277,7 @@ class Asked(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class Settled(Event):
-    """The question was answered: `answer` is affirm, negative, or "replaced" by a new value."""
+    """The question was answered: `answer` is affirm, negative, or "replaced" by a new value or by a run's question."""
 
     about: str
     answer: str

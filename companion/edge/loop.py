@@ -92,7 +92,7 @@ class Companion:
 
 def _must_be_heard_out(job: Job) -> bool:
     """A caution, or a run's question, whose last word opens its answer."""
-    return job.mode == "cautioning" or (job.mode == "watching" and job.watch.asked and not job.watch.put)
+    return job.mode == "cautioning" or (job.watched and job.watch.asked and not job.watch.put)
 
 
 def _planned(job: Optional[Job], made: Iterable[Event], now: Now) -> tuple[Job, list[Effect]]:

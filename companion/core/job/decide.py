@@ -123,7 +123,7 @@ def _spoken(draft: Draft, what: SpokenToEnd) -> None:
     job = draft.job
     if kind == "caution" and job.mode == "cautioning" and job.cautions[0] == name:
         draft.add(ev.CautionHeard, caution=name)
-    elif kind == "question" and job.mode == "watching" and job.watch.asked and not job.watch.put \
+    elif kind == "question" and job.watched and job.watch.asked and not job.watch.put \
             and name == str(job.watch.number):
         run = job.step.answer
         draft.add(ev.QuestionPut, clock=run.clock, number=job.watch.number, within_ms=run.within_ms)

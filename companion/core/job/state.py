@@ -125,6 +125,11 @@ class Job:
             return "watching"
         return "asking"
 
+    @property
+    def watched(self) -> bool:
+        """Whether a run is being watched; it is also while the mechanic is asked something back."""
+        return self.but(asked=None).mode == "watching"
+
     def but(self, **changes: object) -> "Job":
         """A copy with some fields changed."""
         return replace(self, **changes)  # type: ignore[arg-type]

@@ -22,15 +22,19 @@ def tick(draft: Draft) -> None:
             if clock.kind != "run" and clock.left(draft.now.up_ms) == 0:
                 draft.add(ev.ClockEnded, clock=name, kind=clock.kind)
     _after_wait(draft)
-    if draft.job.mode == "watching":
+    if draft.job.watched:
         _watch(draft)
 
 
 def _after_wait(draft: Draft) -> None:
     job = draft.job
-    about_the_wait = job.asked is not None and job.asked.about == "end the wait"
-    if wait_over(job) and (job.mode == "waiting" or about_the_wait):
+    if _wait_is_to_end(job):
         end_step(draft, "done")
+
+
+def _wait_is_to_end(job: Job) -> bool:
+    about_the_wait = job.asked is not None and job.asked.about == "end the wait"
+    return wait_over(job) and (job.mode == "waiting" or about_the_wait)
 
 
 def wait_over(job: Job) -> bool:
@@ -83,6 +87,8 @@ def _watch(draft: Draft) -> None:
     elif due > watch.number + 1 or (watch.asked and due > watch.number):
         break_run(draft, "a gap in time")  # a question went by unasked, e.g. the machine slept
     elif due > watch.number:
+        if job.asked:  # the run's own question comes first
+            draft.add(ev.Settled, about=job.asked.about, answer="replaced")
         draft.add(ev.QuestionAsked, clock=run.clock, number=due)
 
 
@@ -98,10 +104,10 @@ def due(job: Job) -> Optional[int]:
     """The up-clock moment of the next fact that time alone will bring, or None."""
     if job.mode == "ended":
         return None
-    if job.mode == "waiting" and wait_over(job):
+    if _wait_is_to_end(job):
         return job.last_up_ms
     moments = [moment for clock in job.clocks.values() if not clock.ended for moment in _moments(job, clock)]
-    if job.mode == "watching" and job.watch.asked:
+    if job.watched and job.watch.asked:
         moments.append(job.watch.answer_by_up)
     return min(moments, default=None)
 
@@ -110,7 +116,7 @@ def _moments(job: Job, clock: Running) -> list[int]:
     marks = [clock.ends_up - mark for mark in _marks(job, clock) if mark < clock.marked_ms]
     if clock.kind != "run":
         return marks + [clock.ends_up]
-    if job.mode != "watching" or job.watch.asked:
+    if not job.watched or job.watch.asked:
         return marks
     elapsed = (job.watch.number + 1) * job.step.answer.every_ms
     return marks + [clock.ends_up - clock.lasts_ms + min(elapsed, clock.lasts_ms)]
