@@ -331,11 +331,16 @@ def test_on_the_road_it_is_silent_unless_spoken_to():
 
 # -- open, out, back ---------------------------------------------------------------------------------------------------
 
-def test_a_step_left_open_is_done_before_the_gate():
+def at_the_gate() -> Simulator:
+    """At a step left open, which the gate `start` wants done."""
     job = at("tidy").say("leave open")
     for line in ("affirm", "7.5", "cylinder two", "three", "no codes", "alfa one bravo two", "affirm", "next"):
         job.say(line)
-    job.wait(240).say("zero bar", "pressure gone", "next", "affirm", "next", "next").wait(120)
+    return job.wait(240).say("zero bar", "pressure gone", "next", "affirm", "next", "next").wait(120)
+
+
+def test_a_step_left_open_is_done_before_the_gate():
+    job = at_the_gate()
     assert job.job.at == "tidy" and job.kinds(ev.OpenStepsDue)[-1].gate == "start"
     assert "It must be done now" in job.say("leave open").last
     assert job.say("next").job.at == "start"
@@ -457,6 +462,25 @@ def test_a_doubt_restarts_what_made_it_safe():
     assert job.job.clocks["bleed-down"].left(job.up) == 240_000
     job = at("crack").come_back(600).say("same mechanic", "negative", "negative")
     assert job.job.at == "key-out", "the earliest of several doubts"
+
+
+def test_a_doubt_outlives_a_second_crash():
+    """Promise 1: killed again before all proofs were answered, the job still goes back to make the place safe."""
+    job = at("crack").come_back(600).say("same mechanic", "negative").come_back(5).say("same mechanic", "affirm")
+    assert job.job.at == "key-out"
+
+
+def test_what_is_read_again_and_no_longer_safe_is_not_asked_for_as_safe():
+    job = at("crack").say("previous step", "forty bar")
+    assert job.job.at == "pressure-wait-again" and job.job.safeguards == ("key held",)
+
+
+def test_a_doubt_or_a_step_back_at_a_gate_goes_the_whole_way_again():
+    """Promise 1: from the wait that a doubt restarts the job goes on to the pressure reading, not straight to the gate."""
+    job = at_the_gate().come_back(600).say("same mechanic", "affirm", "negative").wait(240)
+    assert job.job.at == "rail-pressure"
+    job = at_the_gate().say("previous step").wait(120)
+    assert job.job.at == "tidy" and job.say("next").job.at == "start"
 
 
 @pytest.mark.parametrize("same_boot", [True, False])

@@ -33,6 +33,8 @@ def _duties(step: form.StepForm) -> Iterator[tuple[str, str]]:
         yield "hazardous", "a hazardous step must have cautions, but has none"
     if step.must and step.may_leave_open:
         yield "may_leave_open", f'a step with "must: {step.must}" must not be left open'
+    if step.may_leave_open and step.then:
+        yield "then", "a step that may be left open must not branch: it is done at a gate, and the job goes on from there"
     if step.must == "count" and not isinstance(step.answer, form.CountForm):
         yield "must", 'a step with "must: count" must ask for a count'
     if step.must == "leak-check" and not (step.run or isinstance(step.answer, form.ChoiceForm)):

@@ -37,7 +37,8 @@ def _step_begun(job: Job, event: ev.StepBegun, now: Now) -> Job:
         trail = trail[:len(trail) - trail[::-1].index(event.step)]
     if not trail or trail[-1] != event.step:
         trail += (event.step,)
-    return job.but(at=event.step, begun=True, return_to="" if event.how == "gate" else job.return_to,
+    on_the_way = event.how not in ("gate", "previous", "again")  # the last two come by the gate once more
+    return job.but(at=event.step, begun=True, return_to=job.return_to if on_the_way else "", doubted="",
                    cautions=step.cautions, caution_heard=False, visits=visits, trail=trail,
                    codes=job.codes if event.how == "resume" else (), asked=None, digits=None, key_offered=False,
                    watch=Watch(), failures=0, taken_for="")
@@ -45,8 +46,9 @@ def _step_begun(job: Job, event: ev.StepBegun, now: Now) -> Job:
 
 def _step_ended(job: Job, event: ev.StepEnded, now: Now) -> Job:
     step = job.card.step(event.step)
-    safe = tuple(name for name in job.safeguards if name not in step.ends_safe)
-    if step.makes_safe and event.outcome not in ("negative", "outside") and step.makes_safe.name not in safe:
+    ends = step.ends_safe + ((step.makes_safe.name,) if step.makes_safe else ())
+    safe = tuple(name for name in job.safeguards if name not in ends)
+    if step.makes_safe and event.outcome not in ("negative", "outside"):
         safe += (step.makes_safe.name,)
     clocks = dict(job.clocks)
     if isinstance(step.answer, WaitOf) and step.answer.clock in clocks:
@@ -152,7 +154,7 @@ def _resumed(job: Job, event: ev.JobResumed, now: Now) -> Job:
                  and job.card.clocks[name].kept)
     proofs = ("mechanic",) + tuple("safe:" + name for name in job.safeguards) + kept
     return job.but(left=False, paused=False, emergency=False, asked=None, digits=None, clocks=clocks, begun=False,
-                   proofs=proofs, doubted="", away_ms=event.away_ms)
+                   proofs=proofs, away_ms=event.away_ms)
 
 
 def _proved(job: Job) -> Job:
