@@ -126,6 +126,28 @@ def test_a_doubt_denied_changes_nothing_and_counts_as_a_failure():
     assert job.job.failures == 1 and not job.kinds(ev.ValueLogged) and job.job.at == "torque"
 
 
+@pytest.mark.parametrize("step, asked, doubtful, kind, fields", [
+    ("torque", "sixty six point four pounds", "inch pounds", ev.ValueLogged, dict(value="7.5")),
+    ("torque", "leave out", "tool missing", ev.Asked, dict(about="leave out", reason="tool missing")),
+    ("part", "alfa one bravo three", "correction place four two", ev.Asked, dict(about="spelling", value="A1B2")),
+    ("torque", "nine", "seven point two", ev.ValueLogged, dict(value="7.2")),
+])
+def test_a_doubtful_answer_to_what_was_asked_is_still_its_answer(step, asked, doubtful, kind, fields):
+    fact = at(step).say(asked).say(doubtful, sure=False).say("affirm").kinds(kind)[-1]
+    assert {name: getattr(fact, name) for name in fields} == fields
+    job = at(step).say(asked)
+    before = job.job.asked
+    assert job.say(doubtful, sure=False).say("negative").job.asked == before, "denied: the question stands"
+
+
+def test_a_doubt_in_the_middle_of_a_caution_has_it_read_again():
+    job = at("rail-pressure")
+    job.speaks = False
+    job.say("zero bar").say("stop job", sure=False)
+    before = len(job.spoken)
+    assert "Fuel may be under high pressure" in job.say("negative").since(before) and job.job.mode == "cautioning"
+
+
 def test_a_doubtful_affirm_settles_nothing():
     job = at("crack").say("pressure gone", "next").say("affirm", sure=False)
     assert job.job.mode == "assent" and job.job.at == "crack"
@@ -149,6 +171,11 @@ def test_three_failures_offer_digit_by_digit_then_the_key():
     assert job.say("affirm").kinds(ev.ValueLogged)[-1].value == "7.5"
     job = at("torque").mumble(6)
     assert job.kinds(ev.KeyOffered) and "keyboard" in job.last
+
+
+def test_digits_that_were_denied_are_said_from_the_first_one_again():
+    job = at("torque").mumble(3).say("nine", "that is all", "affirm", "negative")
+    assert job.job.mode == "digits" and job.job.digits == ""
 
 
 def test_digit_by_digit_can_be_taken_back():

@@ -92,11 +92,12 @@ def _code_heard(job: Job, event: ev.CodeHeard, now: Now) -> Job:
 
 
 def _asked(job: Job, event: ev.Asked, now: Now) -> Job:
-    return job.but(asked=event)
+    before = job.beneath if job.asked and job.asked.about == "doubt" else job.asked
+    return job.but(asked=event, beneath=before if event.about == "doubt" else None)
 
 
 def _settled(job: Job, event: ev.Settled, now: Now) -> Job:
-    return job.but(asked=None)
+    return job.but(asked=job.beneath if event.about == "doubt" and event.answer != "replaced" else None)
 
 
 # -- clocks ------------------------------------------------------------------------------------------------------------

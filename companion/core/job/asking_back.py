@@ -30,7 +30,7 @@ def negative(draft: Draft, reading: Reading) -> None:
     draft.add(ev.Settled, about=asked.about, answer="negative")
     if asked.about == "doubt":
         draft.add(ev.NotUnderstood, failures=draft.job.failures + 1)
-    elif asked.about == "digits":
+    elif draft.job.digits:  # what was said so far was not right
         draft.add(ev.DigitsBegun)
 
 

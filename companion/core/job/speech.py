@@ -172,7 +172,9 @@ def _codes(event: ev.CodesLogged, job: Job) -> tuple[Effect, ...]:
 def _settled(event: ev.Settled, job: Job) -> tuple[Effect, ...]:
     if event.answer != "negative":
         return ()
-    return _say("Cancelled.") + prompt(job) if event.about != "doubt" else ()
+    if event.about == "doubt":  # a caution that was cut short is heard whole
+        return prompt(job) if job.mode == "cautioning" else ()
+    return _say("Cancelled.") + prompt(job)
 
 
 def _choice(event: ev.AnswerGiven, job: Job) -> tuple[Effect, ...]:

@@ -75,6 +75,8 @@ class Job:
     codes: tuple[str, ...] = ()
     """Fault codes said so far in the present step."""
     asked: Optional[Asked] = None
+    beneath: Optional[Asked] = None
+    """What was asked already when a doubtful hearing had to be asked about; it is asked still once that is settled."""
     failures: int = 0
     taken_for: str = ""
     """The answer that the last failure was taken for, without being sure."""
