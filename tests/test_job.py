@@ -8,7 +8,8 @@ import pytest
 from companion.core import events as ev
 from companion.core.commands import RULES, phrases
 from companion.core.job.table import TABLE
-from simulator import TO, Simulator, at
+from companion.core.log.codec import encode
+from simulator import EVERY_KIND, TO, Simulator, at
 
 
 def test_the_job_opens_with_title_practice_deference_and_first_step():
@@ -469,6 +470,21 @@ def test_personal_words_are_marked_everywhere_they_stand():
     for event in job.events:
         if event.step == "who" and event.heard is not None:
             assert isinstance(event.heard.words, ev.Personal)
+
+
+def test_nothing_personal_stands_in_the_chain():
+    """Whatever way a personal value is said, asked back, corrected or refused, the log's own lines never hold it."""
+    card = EVERY_KIND.replace("answer: {value: bolt torque, unit: N·m, low: 7, high: 8, decimals: 1}}",
+                              "answer: {value: bolt torque, unit: N·m, low: 700, high: 800}, personal: true}")
+    job = Simulator(card)
+    for line in (*TO["torque"], "711 pounds", "log value 911", "negative", "712"):
+        job.say(line)
+    job.say("713", sure=False).say("correction 714").say("correction 715", sure=False)
+    job.come_back(60).say("taking over").say("golf hotel", sure=False).say("golf hotel", "affirm")
+    assert job.job.value.value == ev.Personal("714") and job.job.mechanic == "GH"
+    chain = " ".join(str(encode(event, lambda: b"0" * 16)[0]) for event in job.events[1:])
+    for words in ("711", "911", "712", "714", "715", "golf", "GH", "alfa bravo"):
+        assert words not in chain, words
 
 
 # -- coming back -------------------------------------------------------------------------------------------------------

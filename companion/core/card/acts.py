@@ -45,6 +45,8 @@ def _duties(step: form.StepForm) -> Iterator[tuple[str, str]]:
         yield "must", f'a step with "must: {step.must}" must say under then where negative leads'
     if step.must == "leak-check" and isinstance(step.answer, form.ChoiceForm) and not step.then:
         yield "must", "a leak must lead somewhere: name its answer under then"
+    if step.personal and isinstance(step.answer, (form.ChoiceForm, form.CountForm, form.CodesForm)):
+        yield "personal", "a personal answer must be a value or a spelling: others stand in the log's own lines"
     if step.cannot_undo and step.answer != "done":
         yield "cannot_undo", "an act that cannot be undone must be answered with done, which affirm then confirms"
 

@@ -82,7 +82,7 @@ def value(draft: Draft, reading: Reading) -> None:
 def _ask_unit(draft: Draft, reading: Reading) -> None:
     """"pounds" is never guessed, even where only one unit of that name would fit."""
     said, wanted = reading.get("unit"), draft.job.step.answer.unit
-    if not meanings(said, wanted):
+    if draft.job.step.personal or not meanings(said, wanted):  # a personal number is not kept in a question
         return draft.refuse("value", f"Say it in {UNITS[wanted].many}")
     draft.add(ev.Asked, about="unit", needs="unit", rule="value", slots=(f"number={reading.get('number')}",),
               value=said[1:])

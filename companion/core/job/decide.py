@@ -67,7 +67,7 @@ def _heard(draft: Draft, what: Heard) -> None:
         perform(draft, reading)
     elif reading.rule in _ANSWERS_BACK:
         _fail(draft, taken_for=reading.rule)
-    elif draft.job.step.personal:
+    elif isinstance(draft.heard.words, ev.Personal):  # never asked back: the question would stand in the chain
         _fail(draft)
     else:
         ask_doubt(draft, reading, words)

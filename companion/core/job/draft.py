@@ -17,12 +17,14 @@ class Draft:
         self.heard = self._guarded(heard)
 
     def _guarded(self, heard: Optional[Hearing]) -> Optional[Hearing]:
-        """What is said at a step marked personal is personal, whatever it was."""
+        """What is said at a step marked personal is personal, whatever it was; so is what corrects such a value later."""
         job = self.job
-        personal = (job.begun and job.step.personal) or job.proofs[:1] == ("mechanic",)
-        if heard is None or not personal or isinstance(heard.words, Personal):
+        if heard is None or isinstance(heard.words, Personal):
             return heard
-        return Hearing(Personal(heard.words), heard.score, heard.ear)
+        corrects = job.value is not None and isinstance(job.value.value, Personal) and "correction" in heard.words.lower()
+        if corrects or (job.begun and job.step.personal) or job.proofs[:1] == ("mechanic",):
+            return Hearing(Personal(heard.words), heard.score, heard.ear)
+        return heard
 
     def add(self, fact: type[Event], /, **fields: object) -> None:
         """Add a fact at the present step, with how it was heard unless it only follows from another."""
