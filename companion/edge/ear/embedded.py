@@ -17,8 +17,8 @@ from companion.edge.ear.model import END, Model, model_folder
 from companion.edge.ear.pattern import pattern, plain
 from companion.edge.ear.tokens import read_pieces
 
-_LISTENS_KEPT = 12
-_PIECES_ASKED = 8
+_LISTENS_KEPT = 6
+_PIECES_ASKED, _SCORED_AT_ONCE = 8, 8
 _SIDE = int(0.3 * RATE)
 _LEVEL = 0.1
 _LEAST = int(0.05 * RATE)
@@ -52,10 +52,6 @@ class EmbeddedEar:
         self._tokenizer = tokenizer(self._pieces)
         self._nothing = self._mean_noise()
         self._grammars: OrderedDict[Listen, Grammar | None] = OrderedDict()
-
-    def prepare(self, listen: Listen) -> None:
-        """Compiles what `listen` needs ahead of the first utterance; may be left out."""
-        self._grammar(listen)
 
     def hear(self, samples: np.ndarray, listen: Listen) -> Guess:
         """One utterance; see `base.Ear`. Less than 0.05 s of sound, or none at all, is nothing; beyond 20 s it is cut."""
@@ -101,8 +97,9 @@ class EmbeddedEar:
         by then a longer sentence lies below `PRIOR_LEAST`, where differences do not count."""
         begun = {sentence: (*sentence.pieces, END)[:_PIECES_ASKED] for sentence in sentences}
         new = [pieces for pieces in dict.fromkeys(begun.values()) if pieces not in grammar.priors]
-        if new:
-            grammar.priors.update(zip(new, self._model.score(self._nothing, new)))
+        for start in range(0, len(new), _SCORED_AT_ONCE):
+            part = new[start:start + _SCORED_AT_ONCE]
+            grammar.priors.update(zip(part, self._model.score(self._nothing, part)))
         return {sentence: grammar.priors[pieces] for sentence, pieces in begun.items()}
 
     def _free(self, frames: np.ndarray, most: int) -> float:

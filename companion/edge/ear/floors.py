@@ -2,8 +2,8 @@
 
 Measured through the live path on recordings of people's single words, digits, spelled letters and the ICAO alphabet, on
 twelve synthetic voices saying commands and values, clean and with recorded noise at 10 and 0 dB (1,199 utterances), and
-on 211 utterances and 89 noises that were not meant for the program. Weights fitted on one half of the utterances and on the
-other differ by up to a third.
+on 211 utterances and 89 noises that were not meant for the program. Weights fitted on one half of the utterances and on
+the other differ by up to a third.
 """
 from __future__ import annotations
 
