@@ -25,7 +25,8 @@ exit codes: 0 all files were read, 1 a file could not be read, 2 wrong use"""
 
 _BEFORE = 18 * CHUNK
 """Samples of silence before a file, as from a microphone that was open already: a file may begin with speech.
-Whole chunks: where noise begins inside one, the pause detector missed 9 to 20 of 100 digits at 0 dB that it finds otherwise."""
+Whole chunks: where noise begins inside one, the pause detector missed up to a fifth of the digits
+at 0 dB that it finds otherwise (n = 45)."""
 
 _VALUE = Rule("value", Sequence((Number(), Maybe(ALL_UNITS))))
 ANSWERS = {

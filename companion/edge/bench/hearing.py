@@ -77,7 +77,7 @@ class Tally:
 
 
 def wilson(hits: int, count: int, z: float = 1.959964) -> tuple[float, float]:
-    """The Wilson score interval of a proportion (95 % by default). Raises BadInput unless 0 <= hits <= count, count > 0."""
+    """The Wilson score interval of a proportion (95 % by default). Raises BadInput unless 0 <= hits <= count > 0."""
     if not 0 <= hits <= count or count <= 0:
         raise BadInput("wilson", "needs 0 <= hits <= count and count > 0", f"{hits} of {count}")
     share, spread = hits / count, z * z / count

@@ -54,7 +54,7 @@ class EmbeddedEar:
         self._grammars: OrderedDict[Listen, Grammar | None] = OrderedDict()
 
     def hear(self, samples: np.ndarray, listen: Listen) -> Guess:
-        """One utterance; see `base.Ear`. Less than 0.05 s of sound, or none at all, is nothing; beyond 20 s it is cut."""
+        """One utterance; see `base.Ear`. Less than 0.05 s of sound, or none, is nothing; beyond 20 s it is cut."""
         begun = time.perf_counter()
         guess, grammar, sound = NOTHING, self._grammar(listen), even(samples)
         if grammar is not None and sound is not None:
@@ -93,8 +93,8 @@ class EmbeddedEar:
         return Guess(_shown(best.sentence), round(score, 3), accepted, sure, best.reading, others, longer=longer)
 
     def _priors(self, sentences: list[Sentence], grammar: Grammar) -> dict[Sentence, float]:
-        """What the decoder says of each sentence without hearing anything, natural log. Only the first pieces are asked:
-        by then a longer sentence lies below `PRIOR_LEAST`, where differences do not count."""
+        """What the decoder says of each sentence without hearing anything, natural log. Only the first pieces are asked: by
+        then a longer sentence lies below `PRIOR_LEAST`, where differences do not count."""
         begun = {sentence: (*sentence.pieces, END)[:_PIECES_ASKED] for sentence in sentences}
         new = [pieces for pieces in dict.fromkeys(begun.values()) if pieces not in grammar.priors]
         for start in range(0, len(new), _SCORED_AT_ONCE):

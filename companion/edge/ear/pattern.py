@@ -116,8 +116,8 @@ _FIGURES = rf"(?:{_ONES}|{_GROUPS}|{_TIMES}|hundred|dash|[0-9]{{1,6}})"
 
 
 def _spelling(expr: Spelling) -> str:
-    """In ICAO words, or in letters with gaps ("T-I-4", "J. C. H.") or in runs as codes are written ("P0204"); not mixed,
-    for a run of letters can be cut out of almost any word."""
+    """In ICAO words, or in letters with gaps ("T-I-4", "J. C. H.") or in runs as codes are written ("P0204"); not
+    mixed, for a run of letters can be cut out of almost any word."""
     most = max(expr.most - 1, 0)
     icao = _any([word.replace("-", "[- ]?") for word in HEARD if len(word) > 1])
     radio = f"(?:{icao}|{_FIGURES})(?:{_CLOSE}(?:{icao}|{_FIGURES})){{0,{most}}}"
