@@ -7,6 +7,8 @@ import pytest
 
 from companion.core import events as ev
 from companion.core.commands import RULES, phrases
+from companion.core.job.effects import Hush, Say
+from companion.core.job.speech import effects
 from companion.core.job.table import TABLE
 from companion.core.log.codec import encode
 from simulator import EVERY_KIND, TO, Simulator, at
@@ -202,6 +204,15 @@ def test_a_correction_that_changes_the_verdict_goes_back_to_its_step():
     assert job.job.at == "torque" and job.job.mode == "reason"
 
 
+def test_a_correction_passes_over_a_step_that_only_speaks():
+    assert at("fitted").say("correction").job.at == "tidy"
+
+
+def test_a_bare_correction_loses_no_codes():
+    job = at("codes").say("papa zero two six four", "correction")
+    assert job.job.at == "codes" and job.job.codes == ("P0264",)
+
+
 def test_a_spelling_is_corrected_by_place():
     job = at("part").say("alfa one bravo three", "correction place four two")
     assert "Alfa one Bravo two" in job.last
@@ -316,6 +327,25 @@ def test_a_run_that_nobody_watches_is_broken(lines, why):
     assert job.kinds(ev.RunBroken)[-1].why == why
     job.say(*(("resume",) if why == "pause" else ("emergency over", "affirm")))
     assert job.job.at == "engine-off"
+
+
+@pytest.mark.parametrize("line", ["stop", "pause", "emergency"])
+def test_stop_the_engine_is_said_after_the_silence_not_lost_in_it(line):
+    """Promise 1: what was to be said is dropped by a hush, so nothing that must be heard comes before it."""
+    job = at("watch")
+    job.say(line)
+    made = [effect for event in job.events[-2:] for effect in effects(event, job.job)]
+    words = " ".join(effect.text for effect in made[made.index(Hush()):] if isinstance(effect, Say))
+    assert "Stop the engine now" in words
+
+
+def test_repeat_says_the_run_s_question_again_while_it_is_open():
+    assert at("watch").wait(60).say("repeat").last == "Dry, or leaking?"
+    assert "lamp and mirror" in at("watch").wait(60).say("dry", "repeat").last
+
+
+def test_after_an_emergency_in_a_pause_the_pause_is_said():
+    assert "Say resume" in at("torque").say("pause", "emergency", "emergency over", "affirm").last
 
 
 def test_leaking_ends_the_run_at_once_asked_or_not():
@@ -434,7 +464,7 @@ def test_brief_words_shorten_steps_but_never_cautions():
 @pytest.mark.parametrize("step", [step for step in TO] + ["begin"])
 def test_emergency_is_read_at_once_at_any_moment(step):
     job = at(step).say("emergency")
-    assert "Go to hospital emergency now" in job.last and job.kinds(ev.EmergencyCalled)
+    assert "Go to hospital emergency now" in " ".join(job.spoken[-2:]) and job.kinds(ev.EmergencyCalled)
     job.say("next", "resume", "done")
     assert job.job.mode == "emergency"
     job.say("emergency over", "affirm")

@@ -3,7 +3,6 @@ from __future__ import annotations
 
 import re
 from decimal import Decimal
-from typing import Optional
 
 from companion.core import events as ev
 from companion.core.card import Affirm, CodesOf, CountOf, Done, SpellingOf, Step, ValueOf
@@ -197,7 +196,9 @@ def correction(draft: Draft, reading: Reading) -> None:
     job = draft.job
     if isinstance(job.step.answer, CodesOf) and reading.get("spelled"):
         return _take_code(draft, reading.get("spelled"), replaces=job.codes[-1] if job.codes else "")
-    before = job.trail[-2] if len(job.trail) > 1 else ""
+    if job.codes:  # going back would lose the codes said so far
+        return draft.refuse("correction", "Say correction, and the right code")
+    before = job.before
     if not before:
         return draft.refuse("correction", "There is nothing to correct yet")
     if reading.get("number") and job.value is not None and job.value.step == before:

@@ -2,7 +2,7 @@
 from __future__ import annotations
 
 from companion.core import events as ev
-from companion.core.card import Nothing, RunOf, WaitOf
+from companion.core.card import RunOf, WaitOf
 from companion.core.job.draft import Draft
 from companion.core.job.flow import begin, end_step, go_on, present
 from companion.core.grammar import Reading
@@ -12,10 +12,10 @@ from companion.core.grammar import Reading
 
 def previous(draft: Draft, reading: Reading) -> None:
     """Back one step, as it was gone through; a step that needs no answer would only lead here again."""
-    before = [step for step in draft.job.trail[:-1] if not isinstance(draft.job.card.step(step).answer, Nothing)]
+    before = draft.job.before
     if not before:
         return draft.refuse("previous", "This is the first step")
-    begin(draft, before[-1], "previous")
+    begin(draft, before, "previous")
 
 
 def leave_open(draft: Draft, reading: Reading) -> None:
@@ -57,8 +57,8 @@ def stop_job(draft: Draft, reading: Reading) -> None:
 
 def pause(draft: Draft, reading: Reading) -> None:
     """"pause" or "stop": silence. Clocks go on; a run is broken, since nobody watches it."""
-    _break_run(draft, "pause")
     draft.add(ev.Paused, word=reading.rule)
+    _break_run(draft, "pause")  # only now: the silence must not swallow "stop the engine"
 
 
 def _break_run(draft: Draft, why: str) -> None:
@@ -86,8 +86,8 @@ def take_up(draft: Draft) -> None:
 
 def emergency(draft: Draft, reading: Reading) -> None:
     """At any moment, at once, without asking back."""
-    _break_run(draft, "emergency")
     draft.add(ev.EmergencyCalled)
+    _break_run(draft, "emergency")
 
 
 def emergency_over(draft: Draft, reading: Reading) -> None:

@@ -5,7 +5,7 @@ from typing import Optional
 
 from companion.core.job.asking_back import DIGIT_WORDS
 from companion.core.card import Affirm, Card, ChoiceOf, CodesOf, CountOf, RunOf, SpellingOf, ValueOf
-from companion.core.commands import ALL_UNITS, RULES, reason_rule
+from companion.core.commands import RULES, reason_rule
 from companion.core.grammar import Choice, Listen, Maybe, Number, Phrase, Rule, Sequence, Spelling, Unit
 from companion.core.job.state import Job, Watch
 from companion.core.job.table import acts

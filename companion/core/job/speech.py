@@ -7,15 +7,13 @@ from __future__ import annotations
 from typing import Callable
 
 from companion.core import events as ev
-from companion.core.job.answering import plain, what_is_needed
-from companion.core.card import Nothing, RunOf, WaitOf
+from companion.core.job.answering import plain
 from companion.core.job.effects import Effect, Hush, Say, Tone
-from companion.core.job.listen import listen
-from companion.core.job.resuming import still_question
-from companion.core.spelling import say_spelling
-from companion.core.numbers import say_number, say_digits
+from companion.core.job.prompt import asking_words, caution_words, prompt, proof_words, question, say, so_far
 from companion.core.job.state import Job
-from companion.core.job.telling import clock_words, duration, filled, limits, quantity, step_words, tell
+from companion.core.job.telling import clock_words, duration, limits, quantity, step_words, tell
+from companion.core.numbers import say_digits, say_number
+from companion.core.spelling import say_spelling
 
 PRACTICE = "This is a practice card. Its figures are invented. Use it on no real vehicle."
 CHECK_PLACE = "Say emergency at any moment to hear the emergency words."
@@ -32,113 +30,44 @@ def effects(event: ev.Event, job: Job) -> tuple[Effect, ...]:
     return tuple(made)
 
 
-_SAID_IN_SILENCE = (ev.Paused, ev.Repeated, ev.Told, ev.Refused, ev.Asked, ev.EmergencyCalled, ev.Settled, ev.JobLeft)
-
-
-def _say(*sentences: str, tag: str = "", pace: str = "prose") -> tuple[Effect, ...]:
-    text = " ".join(sentence[0].upper() + sentence[1:] for sentence in sentences if sentence)
-    return (Say(text, tag, pace),) if text else ()
-
-
-# -- the present prompt ------------------------------------------------------------------------------------------------
-
-def prompt(job: Job) -> tuple[Effect, ...]:
-    """What the companion asks at this moment."""
-    if job.mode == "emergency":
-        return _say(job.card.emergency, "When it is over, say: emergency over.")
-    if job.mode == "paused":
-        return _say("Paused. Say resume to go on.")
-    if job.asked is not None:
-        return _asking(job.asked, job)
-    if job.proofs:
-        return _proof(job)
-    if job.cautions:
-        return _caution(job)
-    if job.digits is not None:
-        return _say("Say the digits one by one. Then say: that is all.")
-    return _say(step_words(job), _so_far(job)) if job.begun else ()
-
-
-def _so_far(job: Job) -> str:
-    return "So far: " + ". ".join(say_spelling(code) for code in job.codes) + "." if job.codes else ""
-
-
-def _caution(job: Job) -> tuple[Effect, ...]:
-    name = job.cautions[0]
-    caution = job.card.cautions[name]
-    return _say("Caution.", caution.say, f"Say: {caution.answer}.", tag=f"caution:{name}")
-
-
-def _proof(job: Job) -> tuple[Effect, ...]:
-    if job.proofs[0] == "mechanic":
-        return _say("Who goes on? Say: same mechanic. Or say: taking over.")
-    return _say(still_question(job, job.proofs[0]), "Affirm, or negative?")
-
-
-def _asking(asked: ev.Asked, job: Job) -> tuple[Effect, ...]:
-    if asked.needs == "reason":
-        return _say(_ASKING[asked.about](asked, job), "Say a reason.")
-    return _say(_ASKING[asked.about](asked, job), pace="number" if asked.about in ("spelling", "digits") else "prose")
-
-
-def _outside(asked: ev.Asked, job: Job) -> str:
-    digits, unit = plain(asked.value).split(" ", 1)
-    answer = job.step.answer
-    said = f"{quantity(digits, unit)}. Outside. {limits(answer.low, answer.high, answer.unit)}"
-    if asked.needs == "affirm":
-        return f"{said} Say affirm to log it, or read again and say the new value."
-    return f"{said} Read again and say the new value, or keep it."
-
-
-_ASKING: dict[str, Callable[[ev.Asked, Job], str]] = {
-    "doubt": lambda asked, job: f"Did you say: {plain(asked.value)}? Affirm, or negative?",
-    "undo": lambda asked, job: "This cannot be undone. Affirm, or negative?",
-    "outside": _outside,
-    "leave out": lambda asked, job: "Leave this step out? Affirm, or negative?" if asked.reason else "Leave it out. Why?",
-    "end the wait": lambda asked, job: "End the wait early? Affirm, or negative?" if asked.reason else "End the wait. Why?",
-    "stop job": lambda asked, job: "Leave the job? Leave everything safe. Affirm, or negative?",
-    "spelling": lambda asked, job: f"{say_spelling(plain(asked.value))}. Affirm, or correction?",
-    "digits": lambda asked, job: f"{say_digits(plain(asked.value))}. Affirm, or negative?",
-    "unit": lambda asked, job: f"{asked.value} of what? Say the whole unit.",
-    "mechanic": lambda asked, job: "Spell your initials.",
-    "emergency over": lambda asked, job: "Is the emergency over? Affirm, or negative?",
-}
+_SAID_IN_SILENCE = (ev.Paused, ev.Repeated, ev.Told, ev.Refused, ev.Asked, ev.EmergencyCalled, ev.EmergencyEnded,
+                    ev.RunBroken, ev.Settled, ev.JobLeft)
 
 
 # -- the job and its steps ---------------------------------------------------------------------------------------------
 
 def _opened(event: ev.JobOpened, job: Job) -> tuple[Effect, ...]:
     card = job.card
-    return _say(f"{card.title}.", PRACTICE if card.practice else "", card.defers, CHECK_PLACE)
+    return say(f"{card.title}.", PRACTICE if card.practice else "", card.defers, CHECK_PLACE)
 
 
 def _resumed(event: ev.JobResumed, job: Job) -> tuple[Effect, ...]:
     torn = "The last entry was cut off and was never logged." if event.torn_bytes else ""
     away = f"Job resumed after {duration(event.away_ms)}."
-    return (Hush(), *_say(away, torn), *_proof(job))
+    return (Hush(), *say(away, torn), *proof_words(job))
 
 
 def _begun(event: ev.StepBegun, job: Job) -> tuple[Effect, ...]:
     stages = [job.card.step(step).stage for step in job.trail[-2:]]
     new_stage = len(stages) == 1 or stages[0] != stages[-1]
-    stage = _say(f"Stage: {job.step.stage}.") if new_stage else ()
+    stage = say(f"Stage: {job.step.stage}.") if new_stage else ()
     how = {"previous": "Back.", "open": "Left open:", "again": "Make it safe again."}.get(event.how, "")
     if job.cautions:
-        return (*stage, *_say(how), *_caution(job))
-    return (*stage, *_say(how, step_words(job), _so_far(job)))
+        return (*stage, *say(how), *caution_words(job))
+    return (*stage, *say(how, step_words(job), so_far(job)))
 
 
 def _acknowledged(event: ev.CautionAcknowledged, job: Job) -> tuple[Effect, ...]:
-    return _caution(job) if job.cautions else _say(step_words(job))
+    return caution_words(job) if job.cautions else say(step_words(job))
 
 
 def _proved(event: ev.Event, job: Job) -> tuple[Effect, ...]:
-    return _proof(job) if job.proofs else ()
+    return proof_words(job) if job.proofs else ()
 
 
 def _ended(event: ev.JobEnded, job: Job) -> tuple[Effect, ...]:
     out = f"Steps left out: {say_number(str(len(event.left_out)))}." if event.left_out else ""
-    return _say("The job is done.", out, PRACTICE if job.card.practice else "")
+    return say("The job is done.", out, PRACTICE if job.card.practice else "")
 
 
 # -- answers -----------------------------------------------------------------------------------------------------------
@@ -154,19 +83,19 @@ def _value(event: ev.ValueLogged, job: Job) -> tuple[Effect, ...]:
         more = limits(event.low, event.high, event.unit)
         if not event.reason and job.at == event.step and job.step.must:
             more += " It is not accepted. Make it right, then read again."
-    return _say(corrected, f"{said}.", verdict, more, pace="number")
+    return say(corrected, f"{said}.", verdict, more, pace="number")
 
 
 def _count(event: ev.CountLogged, job: Job) -> tuple[Effect, ...]:
     said = f"{event.name}: {say_number(str(event.count))}."
     if event.verdict == "right":
-        return _say(said, "Right.")
-    return _say(said, f"It must be {say_number(str(event.must_be))}. Find the difference, then count again.")
+        return say(said, "Right.")
+    return say(said, f"It must be {say_number(str(event.must_be))}. Find the difference, then count again.")
 
 
 def _codes(event: ev.CodesLogged, job: Job) -> tuple[Effect, ...]:
     number = len(event.codes)
-    return _say(f"{say_number(str(number))} code{'' if number == 1 else 's'} logged." if number else "No codes. Logged.")
+    return say(f"{say_number(str(number))} code{'' if number == 1 else 's'} logged." if number else "No codes. Logged.")
 
 
 def _settled(event: ev.Settled, job: Job) -> tuple[Effect, ...]:
@@ -174,77 +103,77 @@ def _settled(event: ev.Settled, job: Job) -> tuple[Effect, ...]:
         return ()
     if event.about == "doubt":  # a caution that was cut short is heard whole
         return prompt(job) if job.mode == "cautioning" else ()
-    return _say("Cancelled.") + prompt(job)
+    return say("Cancelled.") + prompt(job)
 
 
 def _choice(event: ev.AnswerGiven, job: Job) -> tuple[Effect, ...]:
     answer = plain(event.answer)
-    return () if answer == "done" else _say(f"{answer}.")
+    return () if answer == "done" else say(f"{answer}.")
 
 
 # -- trouble -----------------------------------------------------------------------------------------------------------
 
 def _not_understood(event: ev.NotUnderstood, job: Job) -> tuple[Effect, ...]:
     words = {1: "Say again.", 2: "Say again, closer and slower."}.get(event.failures, "Say again, or say options.")
-    return (Tone("again"), *_say(words))
+    return (Tone("again"), *say(words))
 
 
 def _refused(event: ev.Refused, job: Job) -> tuple[Effect, ...]:
     why = event.why
     if event.why.startswith("Answer the caution") and job.cautions:
         why = f"Say: {job.card.cautions[job.cautions[0]].answer}"
-    return _say(f"{why}.")
+    return say(f"{why}.")
 
 
 def _key(event: ev.KeyOffered, job: Job) -> tuple[Effect, ...]:
-    return _say("Use the keyboard now. Press Enter to agree, or type the answer.")
+    return say("Use the keyboard now. Press Enter to agree, or type the answer.")
 
 
 # -- clocks ------------------------------------------------------------------------------------------------------------
 
 def _clock_started(event: ev.ClockStarted, job: Job) -> tuple[Effect, ...]:
     if event.kind == "timer":
-        return _say(f"Timer started. {duration(event.lasts_ms)}.")
-    return _say(f"{job.card.clocks[event.clock].say} starts: {duration(event.lasts_ms)}.")
+        return say(f"Timer started. {duration(event.lasts_ms)}.")
+    return say(f"{job.card.clocks[event.clock].say} starts: {duration(event.lasts_ms)}.")
 
 
 def _mark(event: ev.MarkReached, job: Job) -> tuple[Effect, ...]:
-    return _say(f"{duration(event.left_ms)} left on {clock_words(job, job.clocks[event.clock])}.")
+    return say(f"{duration(event.left_ms)} left on {clock_words(job, job.clocks[event.clock])}.")
 
 
 def _clock_ended(event: ev.ClockEnded, job: Job) -> tuple[Effect, ...]:
     if event.kind == "run":
         return ()
     name = "your timer" if event.kind == "timer" else job.card.clocks[event.clock].say
-    return (Tone("time"), *_say(f"{name} is over."))
+    return (Tone("time"), *say(f"{name} is over."))
 
 
 def _question(event: ev.QuestionAsked, job: Job) -> tuple[Effect, ...]:
-    return _say(filled(job, job.step.answer.ask), tag=f"question:{event.number}")
+    return question(job)
 
 
 def _run_answered(event: ev.RunAnswered, job: Job) -> tuple[Effect, ...]:
     again = "" if event.number else "Keep watching."
-    return _say(f"{event.answer}.", again)
+    return say(f"{event.answer}.", again)
 
 
 def _broken(event: ev.RunBroken, job: Job) -> tuple[Effect, ...]:
-    return (Tone("alarm"), *_say("Stop the engine now. The watch is broken and counts as not passed."))
+    return (Tone("alarm"), *say("Stop the engine now. The watch is broken and counts as not passed."))
 
 
 def _told(event: ev.Told, job: Job) -> tuple[Effect, ...]:
-    return _say(tell(job, event.topic))
+    return say(tell(job, event.topic))
 
 
 _EFFECTS: dict[type[ev.Event], Callable[..., tuple[Effect, ...]]] = {
     ev.JobOpened: _opened,
     ev.JobResumed: _resumed,
-    ev.JobLeft: lambda event, job: (Hush(), *_say("The job is left, and kept. Open it again to go on.")),
+    ev.JobLeft: lambda event, job: (Hush(), *say("The job is left, and kept. Open it again to go on.")),
     ev.JobEnded: _ended,
     ev.StepBegun: _begun,
-    ev.StepLeftOpen: lambda event, job: _say("Left open."),
-    ev.StepLeftOut: lambda event, job: _say("Left out. Logged."),
-    ev.OpenStepsDue: lambda event, job: _say("Before this, do what was left open."),
+    ev.StepLeftOpen: lambda event, job: say("Left open."),
+    ev.StepLeftOut: lambda event, job: say("Left out. Logged."),
+    ev.OpenStepsDue: lambda event, job: say("Before this, do what was left open."),
     ev.CautionAcknowledged: _acknowledged,
     ev.SafeguardProved: _proved,
     ev.SafeguardDoubted: _proved,
@@ -254,33 +183,33 @@ _EFFECTS: dict[type[ev.Event], Callable[..., tuple[Effect, ...]]] = {
     ev.TakenOver: _proved,
     ev.AnswerGiven: _choice,
     ev.ValueLogged: _value,
-    ev.ReadingNoted: lambda event, job: _say(f"Noted: {quantity(event.value, event.unit)}.", pace="number"),
+    ev.ReadingNoted: lambda event, job: say(f"Noted: {quantity(event.value, event.unit)}.", pace="number"),
     ev.CountLogged: _count,
-    ev.CodeHeard: lambda event, job: _say(f"{say_spelling(event.code)}.", "Next code, or no more codes.", pace="number"),
+    ev.CodeHeard: lambda event, job: say(f"{say_spelling(event.code)}.", "Next code, or no more codes.", pace="number"),
     ev.CodesLogged: _codes,
-    ev.SpellingLogged: lambda event, job: _say("Logged."),
-    ev.Asked: lambda event, job: _asking(event, job),
+    ev.SpellingLogged: lambda event, job: say("Logged."),
+    ev.Asked: lambda event, job: asking_words(event, job),
     ev.Settled: _settled,
     ev.NotUnderstood: _not_understood,
     ev.DigitsBegun: lambda event, job: prompt(job),
-    ev.DigitHeard: lambda event, job: _say(f"{_last_digit(job)}.", pace="number"),
+    ev.DigitHeard: lambda event, job: say(f"{_last_digit(job)}.", pace="number"),
     ev.KeyOffered: _key,
     ev.Refused: _refused,
     ev.ClockStarted: _clock_started,
     ev.MarkReached: _mark,
     ev.ClockEnded: _clock_ended,
-    ev.WaitCutShort: lambda event, job: _say("The wait was cut short. Logged."),
-    ev.TimerCancelled: lambda event, job: _say("Timer cancelled."),
+    ev.WaitCutShort: lambda event, job: say("The wait was cut short. Logged."),
+    ev.TimerCancelled: lambda event, job: say("Timer cancelled."),
     ev.QuestionAsked: _question,
     ev.RunAnswered: _run_answered,
     ev.RunBroken: _broken,
-    ev.Paused: lambda event, job: (Hush(), *_say("Paused.")),
-    ev.Resumed: lambda event, job: _say("Going on.") + prompt(job),
+    ev.Paused: lambda event, job: (Hush(), *say("Paused.")),
+    ev.Resumed: lambda event, job: say("Going on.") + prompt(job),
     ev.Repeated: lambda event, job: prompt(job),
     ev.Told: _told,
-    ev.BriefSet: lambda event, job: _say("Brief words." if event.on else "Full words."),
+    ev.BriefSet: lambda event, job: say("Brief words." if event.on else "Full words."),
     ev.EmergencyCalled: lambda event, job: (Hush(), Tone("alarm"), *prompt(job)),
-    ev.EmergencyEnded: lambda event, job: _say("Going on.") + prompt(job),
+    ev.EmergencyEnded: lambda event, job: say("" if job.paused else "Going on.") + prompt(job),
 }
 
 

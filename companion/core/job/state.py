@@ -7,7 +7,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import Optional
 
-from companion.core.card import Card, RunOf, Step, WaitOf
+from companion.core.card import Card, Nothing, RunOf, Step, WaitOf
 from companion.core.events import Asked, ValueLogged
 
 
@@ -101,6 +101,12 @@ class Job:
     def step(self) -> Step:
         """The present step."""
         return self.card.step(self.at)
+
+    @property
+    def before(self) -> str:
+        """The step gone through before the present one that took an answer; "" at the first."""
+        asked = [step for step in self.trail[:-1] if not isinstance(self.card.step(step).answer, Nothing)]
+        return asked[-1] if asked else ""
 
     @property
     def mode(self) -> str:
