@@ -25,6 +25,8 @@ class Equipment:
         """Raises BadInput where the options do not go together, BrokenMachine where a part is missing."""
         if self._simulated and not self._typed and not self._args.sound_in:
             raise BadInput("--clock simulated", "needs --typed or --sound-in", do="A microphone hears in real time")
+        if hasattr(sys.stdin, "reconfigure"):
+            sys.stdin.reconfigure(errors="replace")  # a stray byte must not end a job
         session = self._simulation() if self._simulated else self._live()
         session.voice = self._voice_name
         session.ear = self._ear_name

@@ -78,7 +78,7 @@ def _work(session, companion: Companion, first: Input) -> int:
         return 0
     fault = closed.fault if closed else None
     if fault is not None:
-        session.mouth.carry_out(Say("I can no longer hear you. The job is kept. Open it again to go on."))
+        session.mouth.carry_out(Say(f"{closed.what.capitalize()} has failed. The job is kept. Open it again to go on."))
     print(f"companion: the inputs have ended and the job is not done. Go on with: companion job … --log "
           f"{companion.log.path}", file=sys.stderr)
     if isinstance(fault, CompanionError):

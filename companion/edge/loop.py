@@ -113,8 +113,8 @@ def replayed(entries: Iterable[Entry]) -> Optional[Job]:
 
 
 def typed(line: str) -> Heard:
-    """A typed line as an input."""
-    return Heard(Hearing(line.strip(), None, "typed"))
+    """A typed line as an input; what is no text in it is replaced, so that it can be logged."""
+    return Heard(Hearing(line.encode("utf-8", "replace").decode().strip(), None, "typed"))
 
 
 def guessed(guess, ear: str) -> Input:
@@ -182,6 +182,7 @@ class Closed:
 
 
 Inbox = "queue.Queue[Input | Closed]"
+_LOOK_S = 1.0
 
 
 def run(companion: Companion, inbox: "queue.Queue", on_change: Callable[[], None] = lambda: None) -> Optional[Closed]:
@@ -190,15 +191,21 @@ def run(companion: Companion, inbox: "queue.Queue", on_change: Callable[[], None
         what = _next(companion, inbox)
         if isinstance(what, Closed):
             return what
+        if _until_due(companion) == 0:  # what fell due before it was heard comes first: a window has closed
+            companion.take(Tick())
         companion.take(what)
         on_change()
     return None
 
 
-def _next(companion: Companion, inbox: "queue.Queue"):
+def _until_due(companion: Companion) -> Optional[float]:
+    """Seconds until something falls due, or None. 1 at most: the queue's own clock stands still while the machine sleeps."""
     moment = companion.due
-    wait = None if moment is None else max(0.0, (moment - companion.clock.now().up_ms) / 1000)
+    return None if moment is None else min(_LOOK_S, max(0.0, (moment - companion.clock.now().up_ms) / 1000))
+
+
+def _next(companion: Companion, inbox: "queue.Queue"):
     try:
-        return inbox.get(timeout=wait)
+        return inbox.get(timeout=_until_due(companion))
     except queue.Empty:
         return Tick()

@@ -17,7 +17,7 @@ from companion.core.grammar import Listen, Phrase, Rule, Sequence
 from companion.edge.clock import RealClock, SimulatedClock
 from companion.edge.loop import Closed, Simulation, guessed, run, typed
 from companion.edge.mouth import Mouth, PrintedMouth, SimulatedMouth, SpokenMouth, spoken_to_end
-from companion.edge.player import Player
+from companion.edge.player import Ended, Player
 from companion.edge.sound import CHUNK, EAR_RATE, Sink, Source
 from companion.edge.voice import Voice
 
@@ -107,11 +107,17 @@ class Live:
     def _made_mouth(self, voice: Optional[Voice], sink: Optional[Sink], shown: TextIO) -> Mouth:
         if voice is None or sink is None:
             return PrintedMouth(self._report, shown)
-        self._player = Player(voice, sink, lambda ended: spoken_to_end(ended, self._report))
+        self._player = Player(voice, sink, self._spoken)
         return SpokenMouth(self._player, PrintedMouth(_nobody, shown))
 
     def _report(self, tag: str) -> None:
         self._inbox.put(SpokenToEnd(tag))
+
+    def _spoken(self, ended: Ended) -> None:
+        """A companion that can no longer speak does not go on in silence: its cautions would never be heard."""
+        spoken_to_end(ended, self._report)
+        if ended.fault is not None and ended.text:
+            self._inbox.put(Closed("the loudspeaker", ended.fault))
 
     def begin(self, worker, first: Input) -> None:
         """See `TypedSimulation`."""
@@ -124,10 +130,14 @@ class Live:
         return run(worker, self._inbox)
 
     def _read(self, keyboard: TextIO) -> None:
-        for line in keyboard:
-            self._inbox.put(typed(line))
+        fault = None
+        try:
+            for line in keyboard:
+                self._inbox.put(typed(line))
+        except (OSError, ValueError) as error:  # ValueError: it was closed, or these bytes are no text
+            fault = error
         if self._source is None:
-            self._inbox.put(Closed("the keyboard"))
+            self._inbox.put(Closed("the keyboard", fault))
 
     def _listen(self) -> None:
         """Feeds the ear while the companion is silent; what it would hear of itself is dropped."""

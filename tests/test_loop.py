@@ -1,0 +1,76 @@
+"""The wiring in real time, without waiting: what falls due comes before what was heard later; what fails is said."""
+from __future__ import annotations
+
+from companion.core import events as ev
+from companion.core.job.inputs import SpokenToEnd
+from companion.core.job.ticks import due
+from companion.edge.loop import Closed, run, typed
+from companion.edge.player import Ended
+from companion.edge.sessions import Live
+from companion.errors import BrokenMachine
+from simulator import at
+
+
+class Worker:
+    """A simulated job, driven as the real loop drives one."""
+
+    def __init__(self, job) -> None:
+        self.job, self.clock = job, self
+
+    def now(self):
+        """The clock's moment."""
+        return self
+
+    due = property(lambda self: due(self.job.job))
+    up_ms = property(lambda self: self.job.up)
+    over = property(lambda self: self.job.job.mode == "ended")
+
+    def take(self, what):
+        """As a companion does."""
+        return self.job.take(what)
+
+
+class Inbox:
+    """Gives what it holds and remembers how long it was asked to wait."""
+
+    def __init__(self, *whats) -> None:
+        self.whats, self.waits = list(whats), []
+
+    def get(self, timeout=None):
+        """As a queue does, without waiting."""
+        self.waits.append(timeout)
+        return self.whats.pop(0) if self.whats else Closed("the test")
+
+
+def test_an_answer_that_comes_after_its_window_is_too_late():
+    """Promise 1: the machine slept after the question; "dry" out of the inbox is no answer to it."""
+    job = at("watch").wait(60)
+    job._move(job.up + 25_000)
+    run(Worker(job), Inbox(typed("dry")))
+    assert job.kinds(ev.RunBroken)[-1].why == "silence" and not job.kinds(ev.RunAnswered)
+
+
+def test_a_clock_is_looked_at_each_second_whatever_the_queue_thinks_of_time():
+    """A machine that slept stops the queue's clock, not the job's; where nothing falls due nobody looks."""
+    inbox = Inbox()
+    run(Worker(at("pressure-wait")), inbox)
+    assert inbox.waits == [1.0]
+    inbox = Inbox()
+    run(Worker(at("begin")), inbox)
+    assert inbox.waits == [None]
+
+
+def test_a_companion_that_cannot_speak_does_not_go_on_in_silence():
+    """A caution that never sounded would leave the job standing, with nobody told why."""
+    live = Live(None, None, None, None, None, None)
+    fault = BrokenMachine("loudspeaker", "must play", "gone")
+    live._spoken(Ended("caution:pressure", "Caution.", False, 0.0, fault))
+    assert live._inbox.get_nowait() == Closed("the loudspeaker", fault)
+    live._spoken(Ended("caution:pressure", "Caution.", True, 1.0))
+    assert live._inbox.get_nowait() == SpokenToEnd("caution:pressure")
+    live._spoken(Ended("caution:pressure", "Caution.", False, 0.5))  # hushed
+    assert live._inbox.empty()
+
+
+def test_typed_bytes_that_are_no_text_are_logged_as_such():
+    assert typed("caf\udce9\n").hearing.words == "caf?"
