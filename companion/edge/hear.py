@@ -3,6 +3,11 @@ from __future__ import annotations
 
 import argparse
 import json
+import os
+from collections.abc import Iterator
+from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from multiprocessing import get_context
 from typing import Any
 
 import numpy as np
@@ -14,7 +19,7 @@ from companion.core.understand import understand
 from companion.edge.cards import read_card
 from companion.edge.ear import NOTHING, Guess, LivePath, load_ear
 from companion.edge.sound import CHUNK, FileSource
-from companion.errors import BadInput
+from companion.errors import BadInput, BrokenMachine
 
 EXAMPLES = """examples:
   companion hear --phrases "next|repeat|x-ray" a.wav b.flac
@@ -51,13 +56,35 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Hear the files in the order given. 0: all were read; 1: one could not be."""
-    listen = wanted(args)
-    path, failed = LivePath(load_ear()), False
-    for name in args.files:
-        report = _report(path, listen, name)
+    failed = False
+    for report in _reports(args.files, wanted(args)):
         failed = failed or "error" in report
         print(json.dumps(report, ensure_ascii=False), flush=True)
     return int(failed)
+
+
+def _reports(files: list[str], listen: Listen) -> Iterator[dict[str, Any]]:
+    """In the order given. Many files are shared out to one process a core: a single utterance keeps only one busy."""
+    workers = min(os.cpu_count() or 1, 4) if len(files) >= _MANY else 1
+    if workers == 1:
+        _begin(listen)
+        yield from map(_report, files)
+        return
+    with ProcessPoolExecutor(workers, get_context("spawn"), _begin, (listen, 1)) as pool:
+        try:
+            yield from pool.map(_report, files, chunksize=4)
+        except BrokenProcessPool:
+            raise BrokenMachine("hear", "the processes that listen must live", "one was ended", "Give fewer files") from None
+
+
+_MANY = 16
+_at_work: tuple[LivePath, Listen] | None = None
+
+
+def _begin(listen: Listen, threads: int = 2) -> None:
+    """Load the ear once in each process."""
+    global _at_work
+    _at_work = LivePath(load_ear(threads=threads)), listen
 
 
 def wanted(args: argparse.Namespace) -> Listen:
@@ -82,7 +109,8 @@ def phrases(text: str) -> Listen:
     return Listen(tuple(Rule(phrase, Phrase(phrase), shown=phrase) for phrase in wanted))
 
 
-def _report(path: LivePath, listen: Listen, name: str) -> dict[str, Any]:
+def _report(name: str) -> dict[str, Any]:
+    path, listen = _at_work
     try:
         heard = hear_file(path, listen, name)
     except BadInput as error:

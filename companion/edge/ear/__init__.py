@@ -8,10 +8,10 @@ from companion.errors import BadInput
 __all__ = ["NOTHING", "RATE", "Ear", "Guess", "LivePath", "load_ear"]
 
 
-def load_ear(name: str = "embedded") -> Ear:
-    """The ear called `name`. Raises BadInput for an unknown one, BrokenMachine when its model is missing or damaged."""
+def load_ear(name: str = "embedded", threads: int = 2) -> Ear:
+    """The ear called `name`, on so many threads. Raises BadInput for an unknown one, BrokenMachine when its model is missing or damaged."""
     if name != "embedded":
         raise BadInput("ear", 'must be "embedded"', repr(name))
     from companion.edge.ear.embedded import EmbeddedEar  # slow to import; not needed for a typed job
 
-    return EmbeddedEar()
+    return EmbeddedEar(threads)
