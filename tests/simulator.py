@@ -1,6 +1,7 @@
 """A job without disk, sound or waiting: inputs in, events and spoken words out, on a clock that the test moves."""
 from __future__ import annotations
 
+from copy import copy
 from decimal import Decimal
 from hashlib import sha256
 from pathlib import Path
@@ -91,6 +92,15 @@ class Simulator:
         self.up = self.up + round(after * 1000) if same_boot else 5_000
         self.take(CameBack("boot" if same_boot else "boot two", same_boot, mechanic=mechanic))
         return self
+
+    def cut(self, count: int) -> "Simulator":
+        """The same job with only its first `count` events left on the disk, as after a power cut."""
+        cut = copy(self)
+        cut.job, cut.spoken, cut.events, cut.stamps = None, [], self.events[:count], self.stamps[:count]
+        for event, now in zip(cut.events, cut.stamps):
+            cut.job = apply(cut.job, event, now)
+        cut.at, cut.up = cut.stamps[-1].at_ms, cut.stamps[-1].up_ms
+        return cut
 
     @property
     def last(self) -> str:

@@ -4,13 +4,14 @@ from __future__ import annotations
 import ast
 from pathlib import Path
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import companion
 from companion.core import events as ev
 from companion.core.job.apply import apply
-from companion.core.card import RunOf
+from companion.core.card import Nothing, RunOf, WaitOf
 from companion.core.log.chain import Chain, replay
 from companion.core.log.codec import decode, encode, vocabulary
 from companion.core.commands import RULES, phrases
@@ -111,6 +112,25 @@ def _replay_gives_the_same_state(job) -> None:
         again = apply(again, decode(type(event), event.step, data, texts), now)
     assert again == job.job
     assert all(type(event) in known.values() for event in job.events)
+
+
+@pytest.mark.parametrize("same_boot", [True, False])
+def test_a_power_cut_between_any_two_lines_leaves_a_job_that_goes_on_and_skips_nothing(same_boot):
+    """Also within one decision, whose lines may reach the disk in part: the step that stood there is asked for again."""
+    whole = at("watch").wait(60).say("dry").wait(30).say("leaking at the union", "next")
+    for count in range(1, len(whole.events)):
+        job = whole.cut(count)
+        stood = job.job.at or "begin"
+        job.come_back(30, same_boot)
+        while job.job.proofs:
+            job.say("same mechanic" if job.job.proofs[0] == "mechanic" else "affirm")
+        begun = [event.step for event in job.events[count:] if isinstance(event, ev.StepBegun)]
+        assert begun[0] == stood
+        assert len(begun) == 1 or isinstance(job.job.card.step(stood).answer, (Nothing, WaitOf)), "only these end by themselves"
+        while job.job.cautions:
+            job.say(job.job.card.cautions[job.job.cautions[0]].answer)
+        assert job.job.mode in ("asking", "waiting", "watching")
+        assert job.wait(600).job.mode == "asking", "no clock stands still"
 
 
 # -- the core is pure --------------------------------------------------------------------------------------------------
