@@ -574,6 +574,12 @@ def test_a_leak_run_restarts():
     assert job.job.at == "watch" and job.job.clocks["leak-watch"].left(job.up) == 180_000 and job.job.watch.number == 0
 
 
+def test_another_mechanic_takes_over_a_job_of_which_only_the_first_line_is_left():
+    """A power cut can leave the opening alone on the disk, before any step began."""
+    job = at("begin").cut(1).come_back(5).say("taking over", "charlie delta", "affirm")
+    assert job.job.mechanic == "CD" and job.job.at == "begin"
+
+
 def test_another_mechanic_takes_over_by_name():
     job = at("torque").come_back(60).say("taking over", "charlie delta", "affirm")
     assert job.kinds(ev.TakenOver)[-1].mechanic == ev.Personal("CD") and job.job.at == "torque"

@@ -16,6 +16,7 @@ from companion.__main__ import main
 from companion.core.job.apply import apply
 from companion.core.events import JobResumed
 from companion.core.job.inputs import Now
+from companion.edge.cards import read_card
 from companion.edge.device import device_key
 from companion.edge.logfile import LogFile
 from companion.edge.loop import replayed
@@ -62,6 +63,14 @@ def test_inputs_that_end_early_leave_an_unfinished_job_that_is_offered_again(mon
     assert "An unfinished job was found" in said and "Job resumed" in said and "The job is done" in said
     logs = list((tmp_path / "home" / "jobs").glob("*.jsonl"))
     assert len(logs) == 1
+
+
+def test_an_emergency_is_read_while_an_unfinished_job_is_offered(monkeypatch, tmp_path, capsys):
+    job(monkeypatch, "next", "learning")
+    words = read_card("learning").emergency
+    before = capsys.readouterr().out.count(words)
+    job(monkeypatch, "emergency\naffirm\n", "learning")
+    assert capsys.readouterr().out.count(words) == before + 1
 
 
 def test_a_new_job_is_begun_where_the_offer_is_declined(monkeypatch, tmp_path):

@@ -94,7 +94,7 @@ def _open(args: argparse.Namespace, card: Card, session, ear: str) -> Optional[t
     if found is not None and not found.card_name:
         return _open_again(args, card, found.path, session, ear)
     if found is not None:
-        offer = Offer(found, session.mouth)
+        offer = Offer(found, session.mouth, card.emergency)
         offer.ask()
         if session.drive(offer) is not None:
             return None

@@ -9,7 +9,7 @@ from typing import Iterator, Optional
 from companion.core.log.chain import Chain, replay
 from companion.core.log.journal import pieces
 from companion.core.commands import RULES
-from companion.core.job.effects import Say
+from companion.core.job.effects import Hush, Say
 from companion.core.events import Event, JobOpened, StepBegun
 from companion.core.grammar import Listen
 from companion.core.job.inputs import Heard, Input
@@ -18,7 +18,7 @@ from companion.core.understand import understand
 from companion.edge.mouth import Mouth
 from companion.errors import CompanionError
 
-_YES_OR_NO = Listen((RULES["affirm"], RULES["negative"]))
+_LIVE = Listen((RULES["affirm"], RULES["negative"], RULES["emergency"]))
 
 
 @dataclass(frozen=True)
@@ -69,10 +69,10 @@ class Offer:
     """Asks whether to go on with an unfinished job. Driven like a job, by the same ear and mouth."""
 
     due = None
-    listening = _YES_OR_NO
+    listening = _LIVE
 
-    def __init__(self, found: Found, mouth: Mouth) -> None:
-        self._mouth = mouth
+    def __init__(self, found: Found, mouth: Mouth, emergency: str) -> None:
+        self._mouth, self._emergency = mouth, emergency
         day = datetime.fromtimestamp(milliseconds(found.begun) / 1000, timezone.utc)
         self._words = (f"An unfinished job was found, begun on {day:%A} at {day:%H} {day:%M} U T C, "
                        f"at step {found.step.replace('-', ' ').replace('.', ' ')}. Resume it? Affirm, or negative?")
@@ -88,9 +88,12 @@ class Offer:
         self._mouth.carry_out(Say(self._words))
 
     def take(self, what: Input) -> tuple[Event, ...]:
-        """Anything but a sure yes or no has the question asked again."""
-        reading = understand(_YES_OR_NO, str(what.hearing.words)) if isinstance(what, Heard) and what.sure else None
-        if reading is None:
+        """Anything but a sure yes or no has the question asked again; an emergency is read at once, sure or not."""
+        reading = understand(_LIVE, str(what.hearing.words)) if isinstance(what, Heard) else None
+        if reading is not None and reading.rule == "emergency":
+            self._mouth.carry_out(Hush())
+            self._mouth.carry_out(Say(self._emergency))
+        elif reading is None or not what.sure:
             self.ask()
         else:
             self.answer = reading.rule == "affirm"

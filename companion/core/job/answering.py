@@ -177,8 +177,7 @@ def spelled(draft: Draft, reading: Reading) -> None:
 
 def ask_spelling(draft: Draft, text: str) -> None:
     """Read a spelling back, for "affirm" or a correction by place."""
-    step = draft.job.step
-    personal = step.personal or draft.job.proofs[:1] == ("mechanic",)
+    personal = draft.job.proofs[:1] == ("mechanic",) or draft.job.step.personal
     draft.add(ev.Asked, about="spelling", needs="affirm", value=ev.Personal(text) if personal else text)
 
 
