@@ -99,8 +99,8 @@ class Job:
 
     @property
     def step(self) -> Step:
-        """The present step."""
-        return self.card.step(self.at)
+        """The present step; the first one where a power cut left only the opening."""
+        return self.card.step(self.at) if self.at else self.card.steps[0]
 
     @property
     def before(self) -> str:
