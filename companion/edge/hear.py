@@ -24,7 +24,7 @@ from companion.errors import BadInput, BrokenMachine
 EXAMPLES = """examples:
   companion hear --phrases "next|repeat|x-ray" a.wav b.flac
   companion hear --answer number reading.wav        also: spelling, yes-no, commands
-  companion hear --card injector --step rail-pressure reading.wav
+  companion hear --card common-rail-injector --step rail-pressure reading.wav
 prints one JSON object a line and file: file, text, score, accepted, sure, ms, utterances (and value, unit)
 exit codes: 0 all files were read, 1 a file could not be read, 2 wrong use"""
 

@@ -52,9 +52,7 @@ class SpokenMouth:
 
     def prepare(self, effects: tuple[Effect, ...]) -> None:
         """See `Mouth`."""
-        for effect in effects:
-            if isinstance(effect, Say):
-                self.player.prepare(effect.text, effect.pace)
+        _prepare(self.player, effects)
 
     def carry_out(self, effect: Effect) -> None:
         """See `Mouth`."""
@@ -80,9 +78,7 @@ class SimulatedMouth:
 
     def prepare(self, effects: tuple[Effect, ...]) -> None:
         """See `Mouth`."""
-        for effect in effects:
-            if isinstance(effect, Say):
-                self.player.prepare(effect.text, effect.pace)
+        _prepare(self.player, effects)
 
     def carry_out(self, effect: Effect) -> None:
         """See `Mouth`."""
@@ -97,6 +93,12 @@ class SimulatedMouth:
     def close(self) -> None:
         """See `Mouth`."""
         self.player.close()
+
+
+def _prepare(player: Player, effects: tuple[Effect, ...]) -> None:
+    for effect in effects:
+        if isinstance(effect, Say):
+            player.prepare(effect.text, effect.pace)
 
 
 def printable(text: str) -> str:
