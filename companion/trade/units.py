@@ -146,7 +146,7 @@ def convert(value: Decimal, from_symbol: str, to_symbol: str) -> Decimal:
     source, target = unit(from_symbol), unit(to_symbol)
     if source.quantity != target.quantity:
         raise BadInput("unit", f"must measure {target.quantity} like {to_symbol}", f"{from_symbol} ({source.quantity})")
-    _check(value)
+    check_number(value)
     exact = (Fraction(value) * source.factor + source.offset - target.offset) / target.factor
     return _EXACT.divide(Decimal(exact.numerator), Decimal(exact.denominator))
 
@@ -156,13 +156,14 @@ def resolve(value: Decimal, decimals: int) -> Decimal:
 
     Raises BadInput for a number no tool could show.
     """
-    _check(value)
+    check_number(value)
     return value.quantize(Decimal(1).scaleb(-decimals), rounding=ROUND_HALF_EVEN, context=_EXACT)
 
 
-def _check(value: Decimal) -> None:
+def check_number(value: Decimal, where: str = "value") -> None:
+    """Raises BadInput, naming `where`, for a number no tool could show: endless, or beyond 60 digits or ten to the 30."""
     if not value.is_finite() or abs(value.adjusted()) > _LARGEST_POWER or len(value.as_tuple().digits) > _MOST_DIGITS:
-        raise BadInput("value", f"must be a number of at most {_MOST_DIGITS} digits", str(value)[:40])
+        raise BadInput(where, f"must be a number of at most {_MOST_DIGITS} digits", str(value)[:40])
 
 
 def say_unit(symbol: str, digits: str) -> str:
