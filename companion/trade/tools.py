@@ -20,6 +20,8 @@ from companion.trade.units import check_number, convert, unit
 _LEAST_SHARE = Decimal("0.2")
 _ROUND = Context(prec=28)
 _SMALL_TORQUE = Decimal(10)
+_LEAST = {"low": None, "high": None, "arm": None, "uncertainty": 0, "uncertainty_percent": 0, "months": 1, "uses": 0,
+          "most_uses": 1}
 _ROOT_3 = Fraction(Context(prec=40).sqrt(Decimal(3)))
 
 # Percent at or below 10 N·m, and above it. II A: ISO 6789:2003, seen second-hand; every other class: from memory.
@@ -62,20 +64,22 @@ class Tool:
 
     def __post_init__(self) -> None:
         where, torque = f"tool {self.name}", unit(self.unit).quantity == "torque"
-        if self.low is not None and self.high is not None and not self.low < self.high:
+        for name, least in _LEAST.items():
+            value = getattr(self, name)
+            if value is not None:
+                check_number(Decimal(value), f"{where}: {name}")
+                if least is not None and value < least:
+                    raise BadInput(where, f"{name} must be {least} or more", str(value))
+        if self.low is not None and self.high is not None and self.low >= self.high:
             raise BadInput(where, "the range must end above its start", f"{self.low} to {self.high}")
-        if self.high is not None and self.low is None and torque and self.high <= 0:
+        if torque and self.high is not None and self.high <= 0:
             raise BadInput(where, "the top of the range must be above 0", str(self.high))
+        if self.arm is not None and self.arm <= 0:
+            raise BadInput(where, "arm must be above 0 mm", str(self.arm))
         if self.iso_class:
             _deviations(self.iso_class)
             if not torque:
                 raise BadInput(where, "an ISO 6789 class must belong to a torque tool", f"one in {self.unit}")
-        for name, least in (("uncertainty", 0), ("uncertainty_percent", 0), ("months", 1), ("uses", 0), ("most_uses", 1)):
-            value = getattr(self, name)
-            if value is not None and not value >= least:
-                raise BadInput(where, f"{name} must be {least} or more", str(value))
-        if self.arm is not None and not self.arm > 0:
-            raise BadInput(where, "arm must be above 0 mm", str(self.arm))
 
 
 @dataclass(frozen=True)
@@ -85,7 +89,8 @@ class Fit:
     ok: bool
     """True where it will do."""
     why: str = ""
-    """"", "below range", "above range", "other quantity", "out of date", "used up", "never calibrated", "dated ahead"."""
+    """"", "below range", "above range", "other quantity", "out of date", "used up", "never calibrated" or
+    "dated ahead" (calibrated on a day still to come)."""
     limit: Decimal | None = None
     """The end of the range that is passed, in the tool's unit; None for other reasons."""
     target: Decimal | None = None
@@ -95,7 +100,7 @@ class Fit:
 
 
 def lowest_usable(tool: Tool) -> Decimal | None:
-    """The least the tool can measure, in its unit: its lowest mark, else for a torque tool 20 % of its top, else None."""
+    """The least the tool can measure, in its unit: its lowest mark, else 20 % of a torque tool's top, else None."""
     if tool.low is None and tool.high is not None and unit(tool.unit).quantity == "torque":
         return _ROUND.multiply(tool.high, _LEAST_SHARE)
     return tool.low

@@ -74,7 +74,7 @@ def axial_advance(pitch: Decimal, degrees: Decimal | int) -> Decimal:
 
 
 def stage_faults(stages: Sequence[Stage]) -> tuple[str, ...]:
-    """What is wrong with a tightening, each fault a sentence to be spoken with the stage's number in digits; () if nothing.
+    """What is wrong with a tightening, each fault a sentence to be spoken, with the stage's number in digits.
 
     An angle counts only from a snug torque, and a torque cannot judge a bolt once it has been turned by angle (common
     practice, no source): friction sets the torque then, not the stretch.
@@ -118,9 +118,11 @@ def passes(count: int, target: Decimal,
            shares: Sequence[Decimal] = (Decimal("0.5"), Decimal(1))) -> tuple[tuple[int, Decimal], ...]:
     """Every (bolt, torque) in turn: all bolts in cross order to the first share of `target`, then to the next.
 
-    Torques are in the target's unit, to 28 digits. Raises BadInput for shares that do not rise from above 0 to exactly 1.
+    Torques are in the target's unit, to 28 digits. Raises BadInput for shares that do not rise from above 0 to 1.
     """
     _above_zero(target, "target")
+    for share in shares:
+        check_number(share, "shares")
     rises = all(low < high for low, high in zip((Decimal(0), *shares), shares))
     if not shares or not rises or shares[-1] != 1:
         raise BadInput("shares", "must rise from above 0 to exactly 1", ", ".join(map(str, shares)) or "none")
@@ -133,7 +135,8 @@ def _lever(arm: Decimal, adaptor: Decimal, angle_degrees: Decimal | int) -> Deci
     check_number(adaptor, "adaptor")
     reach = _WORK.add(arm, _WORK.multiply(adaptor, cosine(angle_degrees)))
     if reach <= 0:
-        raise BadInput("adaptor", "must leave the hand beyond the bolt", f"{adaptor} at {angle_degrees}° on an arm of {arm}")
+        found = f"{adaptor} at {angle_degrees}° on an arm of {arm}"
+        raise BadInput("adaptor", "must leave the hand beyond the bolt", found)
     return _WORK.divide(reach, arm)
 
 
