@@ -4,6 +4,7 @@ from __future__ import annotations
 from decimal import Decimal
 from fractions import Fraction
 
+import pint
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -37,6 +38,14 @@ PUBLISHED = [
     ("320", "mg", "g", "0.32"),
     ("1.2", "l", "ml", "1200"),
     ("3", "m", "cm", "300"),
+    ("1", "lbf", "N", "4.4482216152605"),
+    ("1", "kgf", "N", "9.80665"),
+    ("30.4", "kN", "N", "30400"),
+    ("1013.25", "hPa", "mbar", "1013.25"),
+    ("1", "l/min", "ml/min", "1000"),
+    ("1.5", "l/min", "l/h", "90"),
+    ("350", "mA", "A", "0.35"),
+    ("800", "ms", "s", "0.8"),
 ]
 
 # The same source, to the digits it prints: these conversions do not end.
@@ -46,6 +55,7 @@ PRINTED = [
     ("1600", "bar", "psi", "23206.04"),
     ("1", "psi", "kPa", "6.894757293168361"),
     ("2000", "bar", "psi", "29008"),
+    ("1", "inHg", "kPa", "3.386389"),       # SP 811, from memory
 ]
 
 
@@ -61,6 +71,39 @@ def test_conversions_that_do_not_end_agree_in_print(value: str, source: str, tar
     """Rounding happens only in `resolve`, and then gives the figure in print."""
     decimals = -int(Decimal(expected).as_tuple().exponent)
     assert resolve(convert(Decimal(value), source, target), decimals) == Decimal(expected)
+
+
+# Each unit as the library pint names it.
+PINT_NAMES = {
+    "N·m": "newton * meter", "lbf·ft": "force_pound * foot", "lbf·in": "force_pound * inch",
+    "kgf·m": "force_kilogram * meter", "N": "newton", "kN": "kilonewton", "lbf": "force_pound", "kgf": "force_kilogram",
+    "bar": "bar", "mbar": "millibar", "hPa": "hectopascal", "kPa": "kilopascal", "MPa": "megapascal", "psi": "psi",
+    "inHg": "inch_Hg", "mm": "millimeter", "cm": "centimeter", "m": "meter", "in": "inch", "km": "kilometer",
+    "mi": "mile", "ml": "milliliter", "l": "liter", "US fl oz": "US_fluid_ounce", "imp fl oz": "imperial_fluid_ounce",
+    "mm3/stroke": "millimeter ** 3", "ml/min": "milliliter / minute", "l/min": "liter / minute", "l/h": "liter / hour",
+    "kg": "kilogram", "g": "gram", "mg": "milligram", "lb": "pound", "°C": "degree_Celsius", "°F": "degree_Fahrenheit",
+    "V": "volt", "mV": "millivolt", "A": "ampere", "mA": "milliampere", "Ω": "ohm", "kΩ": "kiloohm",
+    "rpm": "revolution / minute", "km/h": "kilometer / hour", "mph": "mile / hour", "min": "minute", "s": "second",
+    "ms": "millisecond", "h": "hour", "°": "degree", "%": "percent",
+}
+PAIRS = [(source, target) for source in UNITS for target in same_quantity(source)]
+
+
+@pytest.fixture(scope="module")
+def registry() -> pint.UnitRegistry:
+    """Made once: it reads its whole table of units."""
+    return pint.UnitRegistry()
+
+
+@pytest.mark.parametrize("source, target", PAIRS, ids=" to ".join)
+def test_conversions_agree_with_pint(source: str, target: str, registry: pint.UnitRegistry) -> None:
+    """Every pair of units of one quantity, over random values, to what pint's floats hold (pint 0.24 or later)."""
+    @settings(max_examples=8, deadline=None, derandomize=True)
+    @given(st.decimals(-100_000, 100_000, places=4))
+    def agree(value: Decimal) -> None:
+        theirs = registry.Quantity(float(value), PINT_NAMES[source]).to(PINT_NAMES[target]).magnitude
+        assert float(convert(value, source, target)) == pytest.approx(theirs, rel=1e-11, abs=1e-9)
+    agree()
 
 
 @settings(max_examples=60, deadline=None, derandomize=True)
@@ -134,6 +177,10 @@ def test_every_spoken_name_is_words_a_voice_can_say() -> None:
     ("k p h", "km/h"), ("m p h", "mph"),
     ("minutes", "min"), ("second", "s"), ("hrs", "h"), ("per cent", "%"), ("%", "%"), ("milligrams per stroke", "mg"),
     ("kgs", "kg"),
+    ("kilonewtons", "kN"), ("pounds force", "lbf"), ("lbf", "lbf"), ("kgf", "kgf"),
+    ("kilograms force", "kgf"), ("c c per minute", "ml/min"), ("millilitres a minute", "ml/min"), ("l/min", "l/min"),
+    ("liters per hour", "l/h"), ("mm³/stroke", "mm3/stroke"), ("cubic millimetres per stroke", "mm3/stroke"),
+    ("inches of mercury", "inHg"), ("hectopascals", "hPa"), ("milliamps", "mA"), ("ms", "ms"), ("degC", "°C"),
     ("US fluid ounces", "US fl oz"), ("imperial fluid ounces", "imp fl oz"), ("inches", "in"), ("miles", "mi")])
 def test_heard_and_typed_forms_find_their_unit(form: str, symbol: str) -> None:
     """Spaces, points, hyphens, number and British or American spelling never matter."""
@@ -160,7 +207,8 @@ def test_ambiguous_forms_are_never_guessed(form: str) -> None:
 @pytest.mark.parametrize("form, like, settled, asked", [
     ("?pounds", "N·m", None, ("lbf·ft", "lbf·in")), ("?pounds", "bar", None, ("psi",)), ("pounds", "kg", "lb", ("lb",)),
     ("?degrees", "°", "°", ("°",)), ("?degrees", "°C", None, ("°C", "°F")), ("?kilos", "g", "kg", ("kg",)),
-    ("?newtons", "N·m", None, ("N·m",)),
+    ("?newtons", "N·m", None, ("N·m",)), ("newtons", "kN", "N", ("N",)), ("?lb", "N·m", None, ("lbf·ft", "lbf·in")),
+    ("lb", "kg", "lb", ("lb",)), ("?pounds", "N", None, ("lbf",)), ("?kilos", "N", None, ("kgf",)),
     ("?pounds", "V", None, ()), ("?ounces", "ml", None, ("US fl oz", "imp fl oz"))])
 def test_only_a_units_own_name_settles_it(form: str, like: str, settled: str | None, asked: tuple[str, ...]) -> None:
     """"Degrees" of turn are degrees; "pounds" for a pressure are still asked, and what may be meant can be offered."""

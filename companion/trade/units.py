@@ -1,7 +1,8 @@
 """Units of measure: a closed table, exact conversion, and how each unit is spoken and heard.
 
 Factors are exact by definition (NIST SP 811, Appendix B): 1 lbf = 4.4482216152605 N, 1 in = 0.0254 m,
-1 lb = 0.45359237 kg, 1 kgf = 9.80665 N, 1 US fl oz = 29.5735295625 ml, 1 imperial fl oz = 28.4130625 ml.
+1 lb = 0.45359237 kg, 1 kgf = 9.80665 N, 1 US fl oz = 29.5735295625 ml, 1 imperial fl oz = 28.4130625 ml; an inch of
+mercury is the conventional one, of 13 595.1 kg/m³ under 9.80665 m/s² (SP 811 prints 3.386389 kPa; from memory).
 A value in a unit is `value * factor + offset` in the base unit of its quantity.
 """
 from __future__ import annotations
@@ -13,6 +14,7 @@ from fractions import Fraction
 from companion.errors import BadInput
 
 _POUND_FORCE = Fraction("4.4482216152605")
+_KILOGRAM_FORCE = Fraction("9.80665")
 _INCH = Fraction("0.0254")
 _FOOT = Fraction("0.3048")
 _ZERO_CELSIUS = Fraction("273.15")
@@ -59,14 +61,21 @@ _TABLE = (
     _unit("lbf·in", "torque", _POUND_FORCE * _INCH, "pound inch", "pound inches",
           "inch pounds|inch pound|pounds inches|pound force inches|pound force inch",
           "in lb|in lbs|lb in|lbs in|lbf in|in lbf"),
-    _unit("kgf·m", "torque", "9.80665", "kilogram force metre", "kilogram force metres",
+    _unit("kgf·m", "torque", _KILOGRAM_FORCE, "kilogram force metre", "kilogram force metres",
           "kilogram metres|kilogram metre", "kgf m|kg m|m kg|m kgf"),
+    _unit("N", "force", 1, "newton", "newtons", "", "n"),
+    _unit("kN", "force", 1_000, "kilonewton", "kilonewtons", "kilo newtons|kilo newton"),
+    _unit("lbf", "force", _POUND_FORCE, "pound force", "pounds force", "pounds of force|pound of force", "lbs force"),
+    _unit("kgf", "force", _KILOGRAM_FORCE, "kilogram force", "kilograms force", "kilograms of force|kilogram of force"),
     _unit("bar", "pressure", 100_000, "bar", "bar", "bars"),
     _unit("mbar", "pressure", 100, "millibar", "millibar", "millibars", "mbar"),
+    _unit("hPa", "pressure", 100, "hectopascal", "hectopascals"),
     _unit("kPa", "pressure", 1_000, "kilopascal", "kilopascals", "k p a"),
     _unit("MPa", "pressure", 1_000_000, "megapascal", "megapascals", "m p a"),
     _unit("psi", "pressure", _POUND_FORCE / _INCH ** 2, "pound per square inch", "pounds per square inch",
           "p s i|pounds a square inch|pounds force per square inch", "lbf/in2|lb/in2"),
+    _unit("inHg", "pressure", Fraction("13595.1") * _KILOGRAM_FORCE * _INCH, "inch of mercury", "inches of mercury",
+          "inches mercury|inch mercury", "in hg"),
     _unit("mm", "length", "0.001", "millimetre", "millimetres", "m m"),
     _unit("cm", "length", "0.01", "centimetre", "centimetres", "c m"),
     _unit("m", "length", 1, "metre", "metres", "", "m"),
@@ -79,18 +88,27 @@ _TABLE = (
           "american fluid ounces|american fluid ounce|american ounces", "us oz"),
     _unit("imp fl oz", "volume", "0.0000284130625", "imperial fluid ounce", "imperial fluid ounces",
           "imperial ounces|imperial ounce|british fluid ounces", "imp oz|uk fl oz"),
+    _unit("mm3/stroke", "volume per stroke", 1, "cubic millimetre per stroke", "cubic millimetres per stroke",
+          "cubic millimetres a stroke|cubic millimetre a stroke", "mm³/stroke|mm3/str|mm3/st|mm3/hub"),
+    _unit("ml/min", "flow", Fraction("0.000001") / 60, "millilitre per minute", "millilitres per minute",
+          "millilitres a minute|millilitre a minute|c c per minute|c c a minute", "cc/min"),
+    _unit("l/min", "flow", Fraction("0.001") / 60, "litre per minute", "litres per minute",
+          "litres a minute|litre a minute", "lpm"),
+    _unit("l/h", "flow", Fraction("0.001") / 3_600, "litre per hour", "litres per hour",
+          "litres an hour|litre an hour", "l/hr|lph"),
     _unit("kg", "mass", 1, "kilogram", "kilograms", "kilos|kilo|k g", "kgs|kilogrammes"),
     _unit("g", "mass", "0.001", "gram", "grams", "", "g|grammes"),
     _unit("mg", "mass", "0.000001", "milligram", "milligrams",
           "milligrams per stroke|milligram per stroke|milligrams a stroke|m g", "mg/stroke|mg/str|mg/st|mg/hub"),
-    _unit("lb", "mass", "0.45359237", "pound", "pounds", "", "lb|lbs"),
+    _unit("lb", "mass", "0.45359237", "pound", "pounds", "", "lb|lbs|lbm"),
     _unit("°C", "temperature", 1, "degree Celsius", "degrees Celsius",
-          "celsius|degrees centigrade|degree centigrade|centigrade|degrees c|degree c", "c", _ZERO_CELSIUS),
+          "celsius|degrees centigrade|degree centigrade|centigrade|degrees c|degree c", "c|deg c", _ZERO_CELSIUS),
     _unit("°F", "temperature", Fraction(5, 9), "degree Fahrenheit", "degrees Fahrenheit",
-          "fahrenheit|degrees f|degree f", "f", _ZERO_CELSIUS - 32 * Fraction(5, 9)),
+          "fahrenheit|degrees f|degree f", "f|deg f", _ZERO_CELSIUS - 32 * Fraction(5, 9)),
     _unit("V", "voltage", 1, "volt", "volts", "", "v"),
     _unit("mV", "voltage", "0.001", "millivolt", "millivolts", "m v"),
     _unit("A", "current", 1, "amp", "amps", "ampere|amperes", "a"),
+    _unit("mA", "current", "0.001", "milliamp", "milliamps", "milliampere|milliamperes"),
     _unit("Ω", "resistance", 1, "ohm", "ohms", "", "ω"),
     _unit("kΩ", "resistance", 1_000, "kilohm", "kilohms", "kilo ohms|kilo ohm|k ohms|k ohm", "kω"),
     _unit("rpm", "rotation", 1, "revolution per minute", "revolutions per minute",
@@ -101,6 +119,7 @@ _TABLE = (
           "miles an hour|m p h|mile an hour"),
     _unit("min", "time", 60, "minute", "minutes", "", "min|mins"),
     _unit("s", "time", 1, "second", "seconds", "", "s|sec|secs"),
+    _unit("ms", "time", "0.001", "millisecond", "milliseconds", "", "msec"),
     _unit("h", "time", 3_600, "hour", "hours", "", "h|hr|hrs"),
     _unit("°", "angle", 1, "degree", "degrees", "degrees of angle|degrees of turn|degrees angle", "deg"),
     _unit("%", "ratio", 1, "percent", "percent", "per cent"),
@@ -108,13 +127,16 @@ _TABLE = (
 
 UNITS: dict[str, Unit] = {unit.symbol: unit for unit in _TABLE}
 
+_POUNDS = ("lbf·ft", "lbf·in", "psi", "lb", "lbf")
+
 # What people say that could be several units, or only looks like one. Common practice, no source.
 AMBIGUOUS: dict[str, tuple[str, ...]] = {
-    "pounds": ("lbf·ft", "lbf·in", "psi", "lb"),
-    "pound": ("lbf·ft", "lbf·in", "psi", "lb"),
-    "lbs": ("lbf·ft", "lbf·in", "psi", "lb"),
-    "newtons": ("N·m",),
-    "kilos": ("kg", "kgf·m", "kPa"),
+    "pounds": _POUNDS,
+    "pound": _POUNDS,
+    "lbs": _POUNDS,
+    "lb": _POUNDS,
+    "newtons": ("N·m", "N"),
+    "kilos": ("kg", "kgf·m", "kPa", "kgf"),
     "degrees": ("°", "°C", "°F"),
     "degree": ("°", "°C", "°F"),
     "fluid ounces": ("US fl oz", "imp fl oz"),
@@ -161,7 +183,7 @@ def resolve(value: Decimal, decimals: int) -> Decimal:
 
 
 def check_number(value: Decimal, where: str = "value") -> None:
-    """Raises BadInput, naming `where`, for a number no tool could show: endless, or beyond 60 digits or ten to the 30."""
+    """Raises BadInput, naming `where`, for a number no tool could show: endless, or past 60 digits or 10 to the 30."""
     if not value.is_finite() or abs(value.adjusted()) > _LARGEST_POWER or len(value.as_tuple().digits) > _MOST_DIGITS:
         raise BadInput(where, f"must be a number of at most {_MOST_DIGITS} digits", str(value)[:40])
 
