@@ -2,7 +2,7 @@
 from __future__ import annotations
 
 import math
-from decimal import Decimal
+from decimal import Decimal, localcontext
 
 import pytest
 from hypothesis import assume, given, settings
@@ -78,6 +78,14 @@ def test_a_longer_adaptor_needs_a_lower_setting(target: Decimal, arm: Decimal, a
     """Straight on, the setting falls as the adaptor grows."""
     short, long = sorted(adaptors)
     assert setting(target, arm, long) < setting(target, arm, short) < target
+
+
+def test_a_callers_own_precision_does_not_touch_a_result() -> None:
+    """Someone who computes with five digits around a call still gets all 28."""
+    whole = setting(Decimal("135.123456"), Decimal(10), Decimal("1.5"), 45)
+    with localcontext() as narrow:
+        narrow.prec = 5
+        assert setting(Decimal("135.123456"), Decimal(10), Decimal("1.5"), 45) == whole
 
 
 @pytest.mark.parametrize("degrees, exact", [(0, "1"), (60, "0.5"), (90, "0"), (120, "-0.5"), (180, "-1"), (240, "-0.5"),

@@ -15,10 +15,8 @@ from decimal import Context, Decimal
 from fractions import Fraction
 
 from companion.errors import BadInput
-from companion.trade.units import check_number, convert, unit
+from companion.trade.units import check_number, convert, rounded, unit
 
-_LEAST_SHARE = Decimal("0.2")
-_ROUND = Context(prec=28)
 _SMALL_TORQUE = Decimal(10)
 _LEAST = {"low": None, "high": None, "arm": None, "uncertainty": 0, "uncertainty_percent": 0, "months": 1, "uses": 0,
           "most_uses": 1}
@@ -102,7 +100,7 @@ class Fit:
 def lowest_usable(tool: Tool) -> Decimal | None:
     """The least the tool can measure, in its unit: its lowest mark, else 20 % of a torque tool's top, else None."""
     if tool.low is None and tool.high is not None and unit(tool.unit).quantity == "torque":
-        return _ROUND.multiply(tool.high, _LEAST_SHARE)
+        return rounded(Fraction(tool.high) / 5)
     return tool.low
 
 
@@ -175,8 +173,7 @@ def expanded_at(tool: Tool, reading: Decimal, reading_unit: str) -> Decimal | No
     else:
         return None
     # A difference, not a reading: two temperature scales share no zero, so only the factors count.
-    scaled = expanded * unit(tool.unit).factor / unit(reading_unit).factor
-    return _ROUND.divide(Decimal(scaled.numerator), Decimal(scaled.denominator))
+    return rounded(expanded * unit(tool.unit).factor / unit(reading_unit).factor)
 
 
 def _deviations(iso_class: str) -> tuple[int, int]:

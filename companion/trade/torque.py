@@ -14,8 +14,8 @@ from fractions import Fraction
 from companion.errors import BadInput
 from companion.trade.units import UNITS, check_number, convert
 
-_EXACT = {0: Decimal(1), 60: Decimal("0.5"), 90: Decimal(0), 120: Decimal("-0.5"), 180: Decimal(-1)}
-_PI = Decimal("3.14159265358979323846264338327950288419716939937510582097")
+_COSINES = {0: Decimal(1), 60: Decimal("0.5"), 90: Decimal(0), 120: Decimal("-0.5"), 180: Decimal(-1)}
+PI = Decimal("3.14159265358979323846264338327950288419716939937510582097")
 _WORK = Context(prec=50)
 _ROUND = Context(prec=28)
 
@@ -53,9 +53,9 @@ def cosine(degrees: Decimal | int) -> Decimal:
     check_number(Decimal(degrees), "angle")
     turned = abs(Fraction(degrees)) % 360
     turned = min(turned, 360 - turned)
-    if turned in _EXACT:
-        return _EXACT[int(turned)]
-    angle = _WORK.divide(_WORK.multiply(Decimal(turned.numerator), _PI), Decimal(180 * turned.denominator))
+    if turned in _COSINES:
+        return _COSINES[int(turned)]
+    angle = _WORK.divide(_WORK.multiply(Decimal(turned.numerator), PI), Decimal(180 * turned.denominator))
     square, term, total, n = _WORK.multiply(angle, angle), Decimal(1), Decimal(1), 0
     while term and term.adjusted() > -48:
         n += 2

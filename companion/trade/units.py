@@ -22,6 +22,7 @@ _ZERO_CELSIUS = Fraction("273.15")
 _MOST_DIGITS = 60
 _LARGEST_POWER = 30
 _EXACT = Context(prec=_MOST_DIGITS)
+_LONG = Context(prec=28)
 
 
 @dataclass(frozen=True)
@@ -180,6 +181,11 @@ def resolve(value: Decimal, decimals: int) -> Decimal:
     """
     check_number(value)
     return value.quantize(Decimal(1).scaleb(-decimals), rounding=ROUND_HALF_EVEN, context=_EXACT)
+
+
+def rounded(exact: Fraction) -> Decimal:
+    """`exact` as a number of at most 28 digits, for results that do not end or hold a root."""
+    return _LONG.divide(Decimal(exact.numerator), Decimal(exact.denominator))
 
 
 def check_number(value: Decimal, where: str = "value") -> None:
