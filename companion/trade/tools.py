@@ -10,7 +10,7 @@ import re
 from calendar import monthrange
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import MAXYEAR, date
 from decimal import Context, Decimal
 from fractions import Fraction
 
@@ -187,5 +187,5 @@ def _deviations(iso_class: str) -> tuple[int, int]:
 def _months_after(day: date, months: int) -> date:
     """The same day of a later month, or that month's last day where it has no such day."""
     years, month = divmod(day.month - 1 + months, 12)
-    year, month = day.year + years, month + 1
+    year, month = min(day.year + years, MAXYEAR), month + 1
     return date(year, month, min(day.day, monthrange(year, month)[1]))
