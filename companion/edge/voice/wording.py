@@ -15,7 +15,7 @@ from companion.trade.units import UNITS, say_unit
 _MOST_WORDS = 14
 
 # Symbols that are also words or bare letters are read as units only after a number.
-_WORDLIKE = {"bar", "in", "m", "s", "h", "A", "V", "l", "g", "min", "°", "%", "mi", "mg"}
+_WORDLIKE = {"N", "ms", "bar", "in", "m", "s", "h", "A", "V", "l", "g", "min", "°", "%", "mi", "mg"}
 _SEPARATOR = re.compile("[·.⋅ ]")
 _WRITTEN = {_SEPARATOR.sub("", unicodedata.normalize("NFKC", symbol)): symbol for symbol in UNITS}
 _UNIT = "|".join(re.escape(symbol).replace("·", "[·.⋅ ]?") for symbol in sorted(UNITS, key=len, reverse=True))
