@@ -93,9 +93,9 @@ def prove(suspect: int, unplugged: int, returned: Iterable[str], before: Iterabl
 def fault_lies(*, wiring: str = "", driver: str = "", resistance: str = "", swap: str = "") -> Fault:
     """Injector, wiring or controller, from what was found; "" for a test not made. Common practice, no source.
 
-    `wiring` "sound" or "damaged"; `driver` (the signal at the injector's plug) "steady" or "flat"; `resistance` of the
-    injector "inside" or "outside" its limits; `swap`: the fault "moved" with the injector or "stayed" with the cylinder.
-    Passing every electrical test alone does not blame the injector: a swap must. Raises BadInput for another word.
+    `wiring` is "sound" or "damaged"; `driver`, the signal at the injector's plug, "steady" or "flat"; `resistance` of
+    the injector "inside" or "outside" its limits; after a `swap` the fault "moved" with the injector or "stayed".
+    Sound wiring and a steady signal leave the injector, unless a swap clears it. Raises BadInput for another word.
     """
     given = {"wiring": wiring, "driver": driver, "resistance": resistance, "swap": swap}
     for name, word in given.items():
@@ -122,7 +122,7 @@ def _outside_the_injector(wiring: str, driver: str, swap: str) -> Fault:
         return Fault("unclear", "The wiring is sound. Check the signal.")
     if swap == "stayed":
         return Fault("unclear", "The fault stayed with the cylinder, and its circuit is sound. Check the compression.")
-    return Fault("unclear", "The circuit is sound. Swap two injectors and see whether the fault moves.")
+    return Fault("injector", "The wiring is sound and the signal is steady, so the injector is left.")
 
 
 def _is_circuit(code: str) -> bool:

@@ -97,7 +97,7 @@ def _place(word: str, count: int) -> int | None:
 
 def _end_name(end: str) -> str:
     """What tells one end from the other: "belt" of "belt end", "belt side" or "belt"."""
-    return re.sub(r"^the | (end|side)$", "", _words(end))
+    return re.sub(r"^the(?: |$)| (?:end|side)$", "", _words(end))
 
 
 def _words(text: str) -> str:

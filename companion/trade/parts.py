@@ -49,7 +49,7 @@ def same_code(first: str, second: str) -> tuple[int, ...]:
 
 
 def tail(text: str, n: int = TAIL) -> str:
-    """The last `n` characters, upper case without spaces; all of them where there are fewer. Raises BadInput for none."""
+    """The last `n` characters, upper case without spaces, or all where there are fewer. Raises BadInput for none."""
     if n < 1:
         raise BadInput("characters to check", "must be 1 or more", f"{n}")
     return _characters(text)[-n:]

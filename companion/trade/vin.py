@@ -51,7 +51,7 @@ class Vin:
 
 
 def repair(text: str) -> str:
-    """The number as spelled, upper case without spaces and dashes, with I as one and O and Q as zero; to be read back."""
+    """The number as spelled: upper case, no spaces or dashes, I as one, O and Q as zero; to be read back."""
     return _squeeze(text).translate(_BANNED)
 
 
