@@ -188,6 +188,11 @@ def test_pulling_a_plug_may_store_only_that_cylinders_codes(cylinder: int) -> No
     assert {cylinder_of(code) for code in codes} == {cylinder}
 
 
+def test_pulling_the_plug_of_cylinder_four() -> None:
+    """Open, low, high (two lists) and out of range (one list); a misfire is no circuit code."""
+    assert circuit_codes(4) == {"P0204", "P0270", "P0271", "P02F1"}
+
+
 @pytest.mark.parametrize("cylinder", [0, -1, 13])
 def test_no_circuit_codes_past_the_families(cylinder: int) -> None:
     """The families count 1 to 12."""

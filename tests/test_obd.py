@@ -155,6 +155,13 @@ def test_codes_sent_are_codes_read(codes: list[str], sender: str) -> None:
     assert codes_of("\r\n".join(frames(sender, data))) == tuple(codes) == codes_of(data.hex())
 
 
+def test_frame_numbers_go_round_after_fifteen() -> None:
+    """Sixty codes take eighteen frames: a first one, 1 to F, then 0 and 1 (ISO 15765-2, from memory)."""
+    codes = tuple(f"P{n:04d}" for n in range(100, 160))
+    lines = frames("7E8", bytes([0x43, 60]) + b"".join(map(to_bytes, codes)))
+    assert len(lines) == 18 and codes_of("\n".join(lines)) == codes
+
+
 @QUICK
 @given(CODES.filter(lambda codes: len(codes) > 2), st.data())
 def test_a_lost_frame_is_always_noticed(codes: list[str], data: st.DataObject) -> None:
