@@ -13,6 +13,7 @@ from companion.errors import CompanionError
 COMMANDS = (
     ("job", "companion.edge.job", "work a job card, spoken or typed; goes on with an unfinished job"),
     ("demo", "companion.office.demo", "hear a whole job: a synthetic mechanic works the injector card"),
+    ("work", "companion.edge.work", "the trade's arithmetic at the bench: torque, units, codes, limits, leak-off"),
     ("check", "companion.edge.check", "check job cards: every error with its line"),
     ("verify", "companion.office.verify", "check that logs are whole and unchanged"),
     ("record", "companion.office.record", "a log as a readable page"),
