@@ -11,6 +11,7 @@ import re
 import shlex
 import subprocess
 import sys
+from argparse import Namespace
 from decimal import Decimal
 
 import pytest
@@ -352,6 +353,13 @@ def test_the_answer_is_spoken_after_it_is_printed(monkeypatch):
     assert (code, err) == (0, "") and out.startswith("1600 bar is 23206 psi.\n")
     assert _Player.said == ["One thousand six hundred bar is twenty three thousand two hundred and six pounds per "
                             "square inch."]
+
+
+def test_a_sentence_keeps_the_capitals_of_its_names():
+    """A unit or a spelled code that begins a spoken sentence loses none: "US" is no "us"."""
+    command = next(command for command in COMMANDS if command.name == "convert")
+    words = command.work(Namespace(value="1 l", unit="US fl oz")).words
+    assert words == "One litre is thirty three point eight one US fluid ounces."
 
 
 def test_without_a_loudspeaker_the_answer_is_still_printed(monkeypatch):

@@ -70,6 +70,11 @@ def in_words(text: str) -> str:
     return _NUMBER.sub(lambda number: say_number(number[0]), spelled)
 
 
+def sentence(text: str) -> str:
+    """`text` as the beginning of a sentence. Only its first letter changes: "Papa" and "US" stay as they are."""
+    return text[:1].upper() + text[1:]
+
+
 def _short(value: Decimal, most: int) -> str:
     if not value:
         return "0"

@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Optional
 
 from companion.core.spelling import say_spelling
-from companion.edge.work.answer import Answer, digits, in_words, shown, spoken
+from companion.edge.work.answer import Answer, digits, in_words, sentence, shown, spoken
 from companion.edge.work.asked import Command
 from companion.errors import BadInput
 from companion.trade import codes, obd, vin
@@ -88,7 +88,7 @@ def _value(value: obd.Value) -> str:
 def _answer_words(each: obd.Answer) -> str:
     values = [f"{value.name} {_value_words(value)}" for value in each.values]
     said = [", ".join(values) or in_words(each.words), *(say_spelling(code) for code in each.codes)]
-    return f"{'. '.join(said)}.".capitalize()
+    return sentence(f"{'. '.join(said)}.")
 
 
 def _value_words(value: obd.Value) -> str:

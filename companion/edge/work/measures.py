@@ -9,7 +9,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from companion.edge.work.answer import Answer, digits, in_words, shown, spoken, typed
+from companion.edge.work.answer import Answer, digits, in_words, sentence, shown, spoken, typed
 from companion.edge.work.asked import Command, number_in, one_line, quantity, quantity_in
 from companion.errors import BadInput
 from companion.trade import tools, torque
@@ -32,7 +32,7 @@ def _convert(args: argparse.Namespace) -> Answer:
     return Answer(digits(result), target, formula,
                   f"exact factors of NIST SP 811, Appendix B (recomputed){memory}",
                   (f"{typed(value, source)} is {shown(result, target)}.",),
-                  f"{spoken(value, source)} is {spoken(result, target)}.".capitalize(),
+                  sentence(f"{spoken(value, source)} is {spoken(result, target)}."),
                   {"value": value, "from": source})
 
 
@@ -130,7 +130,7 @@ def _tool(args: argparse.Namespace) -> Answer:
 
 
 def _tool_words(tool: tools.Tool, verdict: str, faults: Sequence[tools.Fit], others: Sequence[str]) -> str:
-    reasons = (_reason(fault, tool.unit, spoken).capitalize() for fault in faults)
+    reasons = (sentence(_reason(fault, tool.unit, spoken)) for fault in faults)
     instead = [f"Use the {others[0]}."] if others else []
     return in_words(" ".join((f"The {tool.name} {verdict}.", *reasons, *instead)))
 

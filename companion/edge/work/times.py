@@ -19,11 +19,11 @@ def _time(args: argparse.Namespace) -> Answer:
     minutes, step = number_in(args.time, "time", "min"), number_in(args.step, "--step", "min")
     rate = number(args.rate, "--rate")
     charged, cost = times.charged(minutes, step), times.labour(minutes, rate, step)
-    coins = resolve(cost, 2)
+    coins = f"{resolve(cost, 2):f}"
     return Answer(digits(cost), "", f"charged minutes · rate/60 = {shown(charged)}·{typed(rate)}/60",
                   "definition (computed); charging in started steps is common practice, no source",
                   (f"Charge {coins} for {shown(charged, 'min')}.",),
-                  f"Charge {in_words(str(coins))} for {spoken(charged, 'min')}.",
+                  f"Charge {in_words(coins.removesuffix('.00'))} for {spoken(charged, 'min')}.",
                   {"charged_minutes": charged})
 
 
