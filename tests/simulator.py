@@ -14,6 +14,7 @@ from companion.core.job.inputs import CameBack, Heard, Now, Opened, SpokenToEnd,
 from companion.core.job.speech import effects
 from companion.core.job.ticks import due
 
+TOOLS = (Path(__file__).parent.parent / "checklists" / "tools.yaml").read_text(encoding="utf-8")
 CASES = Path(__file__).parent / "cases" / "job"
 EVERY_KIND = (CASES / "every-kind.yaml").read_text(encoding="utf-8")
 
@@ -21,12 +22,13 @@ EVERY_KIND = (CASES / "every-kind.yaml").read_text(encoding="utf-8")
 class Simulator:
     """Speaks instantly: the last word of a caution or a question has sounded as soon as it is said."""
 
-    def __init__(self, card: str = EVERY_KIND, brief: bool = False, speaks: bool = True) -> None:
+    def __init__(self, card: str = EVERY_KIND, brief: bool = False, speaks: bool = True, tools: str = TOOLS) -> None:
         self.at, self.up, self.job, self.speaks = 1_700_000_000_000, 1_000_000, None, speaks
         self.events: list[Event] = []
         self.stamps: list[Now] = []
         self.spoken: list[str] = []
-        self.take(Opened("card.yaml", card, sha256(card.encode()).hexdigest(), "test", "boot", "key", "typed", "none", brief))
+        self.take(Opened("card.yaml", card, sha256(card.encode()).hexdigest(), "test", "boot", "key", "typed", "none", brief,
+                         tools_name="tools.yaml", tools_text=tools, tools_sha256=sha256(tools.encode()).hexdigest()))
 
     def take(self, what) -> list[Event]:
         """One input and all that follows at once; its events."""

@@ -9,6 +9,8 @@ from companion.core.card.text import Fault
 from companion.errors import BadInput
 
 MOST_BYTES = 1_000_000
+TOOLS = "tools.yaml"
+"""The list of measuring tools that lies beside the cards."""
 
 
 def shipped_folder() -> Path:
@@ -20,7 +22,7 @@ def shipped_folder() -> Path:
 
 def shipped() -> tuple[str, ...]:
     """The names of the shipped cards."""
-    return tuple(sorted(path.stem for path in shipped_folder().glob("*.yaml")))
+    return tuple(sorted(path.stem for path in shipped_folder().glob("*.yaml") if path.name != TOOLS))
 
 
 def find_card(name_or_path: str | Path) -> Path:
@@ -37,21 +39,21 @@ def find_card(name_or_path: str | Path) -> Path:
     raise BadInput(str(name_or_path), "a job card must be a file, or one of the shipped cards " + ", ".join(shipped()))
 
 
-def card_text(path: Path, where: str) -> str:
-    """The text of a card file; of one that is too large, no more than the limit is read."""
+def card_text(path: Path, where: str, what: str = "a job card") -> str:
+    """The text of a card's file, or of a tool list's; of one that is too large, no more than the limit is read."""
     try:
         with path.open("rb") as file:
             data = file.read(MOST_BYTES + 1)
         size = path.stat().st_size
     except OSError as error:
-        raise BadInput(where, f"a job card must be readable, but the system says: {error.strerror}") from error
+        raise BadInput(where, f"{what} must be readable, but the system says: {error.strerror}") from error
     if len(data) > MOST_BYTES:
-        raise CardErrors(where, [Fault(1, f"a job card must be at most {MOST_BYTES:,} bytes, not {size:,}")])
+        raise CardErrors(where, [Fault(1, f"{what} must be at most {MOST_BYTES:,} bytes, not {size:,}")])
     try:
         return data.decode("utf-8")
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
-        raise CardErrors(where, [Fault(line, "a job card must be text in UTF-8, but this is not")]) from error
+        raise CardErrors(where, [Fault(line, f"{what} must be text in UTF-8, but this is not")]) from error
 
 
 def read_card(name_or_path: str | Path) -> Card:

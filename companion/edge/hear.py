@@ -14,10 +14,12 @@ import numpy as np
 
 from companion.core.commands import ALL_UNITS, RULES, all_commands
 from companion.core.grammar import Choice, Expr, Listen, Maybe, Number, Phrase, Rule, Sequence, Spelling
+from companion.core.card import ToolOf
 from companion.core.job.listen import listen_for
 from companion.core.understand import understand
 from companion.edge.cards import read_card
 from companion.edge.ear import NOTHING, Guess, LivePath, load_ear
+from companion.edge.opening import today_of, tools_for
 from companion.edge.sound import CHUNK, FileSource
 from companion.errors import BadInput, BrokenMachine
 
@@ -96,7 +98,8 @@ def wanted(args: argparse.Namespace) -> Listen:
         steps = [step.id for step in card.steps]
         if args.step not in steps:
             raise BadInput("hear", "--step must be a step of the card: " + ", ".join(steps), args.step)
-        return listen_for(card, args.step)
+        asks_for_tool = isinstance(card.step(args.step).answer, ToolOf)
+        return listen_for(card, args.step, today_of(tools_for(card, args.card)) if asks_for_tool else None)
     return ANSWERS[args.answer] if args.answer else phrases(args.phrases)
 
 

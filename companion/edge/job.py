@@ -6,11 +6,9 @@ import sys
 import uuid
 from contextlib import closing
 from datetime import datetime
-from hashlib import sha256
 from pathlib import Path
 from typing import Optional
 
-from companion import VERSION
 from companion.core.card import Card
 from companion.core.job.effects import Hush, Say
 from companion.core.job.inputs import CameBack, Input, Opened
@@ -20,6 +18,7 @@ from companion.edge.clock import SimulatedClock
 from companion.edge.device import boot_id, device_key, home
 from companion.edge.logfile import LogFile
 from companion.edge.loop import Closed, Companion, replayed
+from companion.edge.opening import opened, tools_for
 from companion.edge.resumable import Found, Offer, look, unfinished
 from companion.edge.equipment import Equipment
 from companion.errors import BadInput, CompanionError
@@ -46,6 +45,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--ear", choices=("embedded", "typed"), help="who listens (default: embedded, typed with --typed)")
     parser.add_argument("--voice", choices=("auto", "system", "builtin", "none"), default="auto",
                         help="who speaks; none only prints")
+    parser.add_argument("--tools", type=Path, metavar="FILE", help="the list of measuring tools (default: tools.yaml "
+                        "beside the card, where the card asks for one)")
     parser.add_argument("--brief", action="store_true", help="shorter words for whoever knows the job; cautions stay whole")
     parser.add_argument("--mechanic", default="", metavar="NAME", help="who works; kept beside the log, never in it")
 
@@ -53,6 +54,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Work the job. 0: done or left by "stop job"; 1: the inputs ended before the job."""
     card = read_card(args.card)
+    tools_for(card, args.card, args.tools)  # a fault of the list is told before anything is opened
     typed = args.typed or args.ear == "typed"
     if typed and args.sound_in:
         raise BadInput("--typed", "must stand without --sound-in", do="Leave one of them out")
@@ -134,9 +136,8 @@ def _open_new(args: argparse.Namespace, card: Card, session, ear: str) -> tuple[
 
 
 def _opened(args: argparse.Namespace, card: Card, session, ear: str) -> Opened:
-    return Opened(card_name=card.id, card_text=card.text, card_sha256=sha256(card.text.encode()).hexdigest(),
-                  program=f"companion {VERSION}", boot=_boot(session), key=public_hex(device_key()), ear=ear,
-                  voice=session.voice, brief=args.brief, mechanic=args.mechanic)
+    return opened(card, tools_for(card, args.card, args.tools), boot=_boot(session), key=public_hex(device_key()),
+                  ear=ear, voice=session.voice, brief=args.brief, mechanic=args.mechanic)
 
 
 def _new_path(card: Card) -> Path:

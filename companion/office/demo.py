@@ -6,11 +6,9 @@ import sys
 import time
 from contextlib import closing
 from datetime import datetime
-from hashlib import sha256
 from importlib.resources import files
 from pathlib import Path
 
-from companion import VERSION
 from companion.core.job.inputs import Opened
 from companion.core.log.journal import public_hex
 from companion.edge.cards import read_card
@@ -21,6 +19,7 @@ from companion.edge.logfile import LogFile
 from companion.edge.loop import Companion, Simulation
 from companion.edge.mechanic import Exchange, Mechanic
 from companion.edge.mouth import PrintedMouth, SimulatedMouth
+from companion.edge.opening import opened, tools_for
 from companion.edge.player import Player
 from companion.edge.sound import NullSink, Sink, SpeakerSink
 from companion.edge.voice import load_voice, mechanic_voice
@@ -72,8 +71,7 @@ def _folder(wanted: Path | None) -> Path:
 
 def _opened(ear: str, voice: str) -> Opened:
     card = read_card(CARD)
-    return Opened(card_name=card.id, card_text=card.text, card_sha256=sha256(card.text.encode()).hexdigest(),
-                  program=f"companion {VERSION}", boot="simulated demo", key=public_hex(device_key()), ear=ear, voice=voice)
+    return opened(card, tools_for(card, CARD), boot="simulated demo", key=public_hex(device_key()), ear=ear, voice=voice)
 
 
 def _script() -> list[str]:

@@ -12,14 +12,15 @@ from companion.core.card.build import build
 from companion.core.card.checks import meaning_faults
 from companion.core.card.repair import read_form
 from companion.core.card.text import Fault, read_tree
-from companion.core.card.values import (
-    END, Affirm, Answer, Card, Caution, ChoiceOf, Clock, CodesOf, CountOf, Cylinders, Done, Item, MakesSafe, Nothing,
-    RunOf, SpellingOf, Step, ValueOf, WaitOf)
+from companion.core.card.answers import (
+    Adaptor, Affirm, Answer, ChoiceOf, CodesOf, CountOf, CylinderOf, Done, FaultOf, Nothing, RunOf, SpellingOf, ToolOf,
+    ValueOf, WaitOf)
+from companion.core.card.values import END, Card, Caution, Clock, Cylinders, Item, MakesSafe, Opens, Step
 from companion.errors import BadInput
 
-__all__ = ["END", "Affirm", "Answer", "Card", "CardErrors", "Caution", "ChoiceOf", "Clock", "CodesOf", "CountOf",
-           "Cylinders", "Done", "Item", "MakesSafe", "Nothing", "RunOf", "SpellingOf", "Step", "ValueOf", "WaitOf",
-           "load_card"]
+__all__ = ["END", "Adaptor", "Affirm", "Answer", "Card", "CardErrors", "Caution", "ChoiceOf", "Clock", "CodesOf", "CountOf",
+           "CylinderOf", "Cylinders", "Done", "FaultOf", "Item", "MakesSafe", "Nothing", "Opens", "RunOf", "SpellingOf",
+           "Step", "ToolOf", "ValueOf", "WaitOf", "load_card"]
 
 _MOST_SHOWN = 100
 

@@ -3,7 +3,9 @@ from __future__ import annotations
 
 from typing import Iterator, Optional
 
-from companion.core.card import form as form
+from companion.core.card import answer_form, form
+from companion.core.card.answers import Answer, misfits, outcomes
+from companion.core.card.build_answer import answer_of
 from companion.core.card.faults import meant
 from companion.core.card.sheet import Place, Sheet
 from companion.core.card.text import Fault
@@ -13,7 +15,8 @@ def act_faults(sheet: Sheet) -> Iterator[Fault]:
     """Every step whose keys do not fit together."""
     for place in sheet.steps():
         if place.sound:
-            for key, text in (*_shape(place), *_duties(place.step), *_loops(place.step), *_run(place.step)):
+            for key, text in (*_shape(place), *_duties(place.step), *_loops(place.step), *_run(place.step),
+                              *_misfits(place.step)):
                 yield sheet.fault(text, *place.path, key)
             yield from _branches(sheet, place)
 
@@ -35,17 +38,20 @@ def _duties(step: form.StepForm) -> Iterator[tuple[str, str]]:
         yield "may_leave_open", f'a step with "must: {step.must}" must not be left open'
     if step.may_leave_open and step.then:
         yield "then", "a step that may be left open must not branch: it is done at a gate, and the job goes on from there"
-    if step.must == "count" and not isinstance(step.answer, form.CountForm):
+    if isinstance(step.answer, answer_form.CountForm) and step.answer.same_as and step.answer.must_be is not None:
+        yield "answer", "a count must have must_be or same_as, not both"
+    if step.must == "count" and not isinstance(step.answer, answer_form.CountForm):
         yield "must", 'a step with "must: count" must ask for a count'
-    if step.must == "leak-check" and not (step.run or isinstance(step.answer, form.ChoiceForm)):
+    if step.must == "leak-check" and not (step.run or isinstance(step.answer, answer_form.ChoiceForm)):
         yield "must", 'a step with "must: leak-check" must be a run or ask for a choice'
     if step.must and step.answer == "nothing":
         yield "must", f'a step with "must: {step.must}" must be answered, but asks for nothing'
     if step.must and step.answer == "affirm" and "negative" not in step.then:
         yield "must", f'a step with "must: {step.must}" must say under then where negative leads'
-    if step.must == "leak-check" and isinstance(step.answer, form.ChoiceForm) and not step.then:
+    if step.must == "leak-check" and isinstance(step.answer, answer_form.ChoiceForm) and not step.then:
         yield "must", "a leak must lead somewhere: name its answer under then"
-    if step.personal and isinstance(step.answer, (form.ChoiceForm, form.CountForm, form.CodesForm)):
+    if step.personal and isinstance(step.answer, answer_form.Form) and not isinstance(
+            step.answer, (answer_form.ValueForm, answer_form.SpellingForm)):
         yield "personal", "a personal answer must be a value or a spelling: others stand in the log's own lines"
     if step.cannot_undo and step.answer != "done":
         yield "cannot_undo", "an act that cannot be undone must be answered with done, which affirm then confirms"
@@ -60,42 +66,42 @@ def _loops(step: form.StepForm) -> Iterator[tuple[str, str]]:
         yield "after_that", "a step with after_that must have at_most, but has none"
 
 
+def _misfits(step: form.StepForm) -> Iterator[tuple[str, str]]:
+    """What does not fit must lead somewhere; the next step is for what does."""
+    for outcome in misfits(_value_of(step)):
+        if outcome not in step.then:
+            yield "answer", f'the outcome "{outcome}" must lead somewhere: name it under then'
+
+
 def _run(step: form.StepForm) -> Iterator[tuple[str, str]]:
     for answer in step.run.bad if step.run else ():
         if answer not in step.then:
             yield "run", f'the bad answer "{answer}" must lead somewhere: name it under then'
 
 
-def answers_of(step: form.StepForm) -> tuple[str, ...]:
-    """The answers that may have a branch, in the words of `then`."""
-    answer = step.answer
-    if step.run:
-        return (*step.run.good, *step.run.bad)
-    if isinstance(answer, form.ChoiceForm):
-        return answer.choice
-    if isinstance(answer, form.ValueForm):
-        return ("inside", "outside") if has_limits(answer) else ()
-    if isinstance(answer, form.CountForm):
-        return ("right",) if step.must else ("right", "wrong")
-    if isinstance(answer, form.CodesForm):
-        return ("none", "some")
-    return {"done": ("done",), "affirm": ("affirm", "negative")}.get(str(answer), ())
+def _outcomes(step: form.StepForm) -> tuple[str, ...]:
+    return outcomes(_value_of(step), step.must or "")
 
 
-def has_limits(answer: form.ValueForm) -> bool:
+def _value_of(step: form.StepForm) -> Answer:
+    """The answer of a written step, with its names as they stand."""
+    return answer_of(step, (), lambda text: text or "", lambda target: target or "")
+
+
+def has_limits(answer: answer_form.ValueForm) -> bool:
     """Whether any limit is given."""
     return any(limit is not None for limit in (answer.low, answer.high, answer.nominal, answer.tolerance))
 
 
 def _branches(sheet: Sheet, place: Place) -> Iterator[Fault]:
-    fit = answers_of(place.step)
+    fit = _outcomes(place.step)
     for key in place.step.then:
         if key not in fit:
             yield sheet.fault(_misfit(place.step, key, fit), *place.path, "then", key)
 
 
 def _misfit(step: form.StepForm, key: str, fit: tuple[str, ...]) -> str:
-    if isinstance(step.answer, form.CountForm) and step.must and key == "wrong":
+    if isinstance(step.answer, answer_form.CountForm) and step.must and key == "wrong":
         return 'a count with "must" is taken again until it is right, so then must not name "wrong"'
     named: Optional[str] = ", ".join(fit)
     return (f'then must name answers of this step ({named}), not "{key}"' if named else

@@ -6,14 +6,16 @@ from __future__ import annotations
 
 from typing import Any, Iterator, Optional
 
-from companion.core.card import form as form
-from companion.core.card import values as values
+from companion.core.card import form
+from companion.core.card import values
+from companion.core.card.build_answer import answer_of
 from companion.core.card.sheet import Sheet
 from companion.core.card.text import Path
 from companion.core.numbers import say_number
+from companion.trade.torque import cross_order
 
 _ITEM = "{item}"
-_HEAD = {"id", "title", "version", "practice", "applies_to", "defers", "emergency", "minutes", "lists", "reasons"}
+_HEAD = {"id", "title", "version", "practice", "applies_to", "defers", "emergency", "minutes", "reasons"}
 _AS_WRITTEN = ("cautions", "hazardous", "may_leave_open", "cannot_undo", "personal", "on_the_road", "ends_safe", "starts")
 
 
@@ -22,6 +24,8 @@ def build(sheet: Sheet, where: str = "", text: str = "") -> values.Card:
     card = sheet.form
     return values.Card(
         **card.model_dump(include=_HEAD), where=where, text=text, steps=tuple(_Steps(sheet).all()),
+        lists={name: entries_of(card, name) for name in card.lists},
+        stage_minutes={stage.stage: stage.minutes for stage in card.stages if stage.minutes is not None},
         cylinders=values.Cylinders(**card.cylinders.model_dump()) if card.cylinders else None,
         tools=_items(card.tools), parts=_items(card.parts),
         cautions={name: values.Caution(**caution.model_dump()) for name, caution in card.cautions.items()},
@@ -50,7 +54,15 @@ def items_of(card: form.CardForm, group: str) -> tuple[tuple[str, str], ...]:
     if group == "cylinders":
         count = card.cylinders.count if card.cylinders else 0
         return tuple((f"cylinder {n}", f"cylinder {say_number(str(n))}") for n in range(1, count + 1))
-    return tuple((entry, entry) for entry in card.lists.get(group, ()))
+    return tuple((entry, entry) for entry in entries_of(card, group))
+
+
+def entries_of(card: form.CardForm, name: str) -> tuple[str, ...]:
+    """The entries of a list in the order of work; bolts go in cross order. () for an unknown list."""
+    entries = card.lists.get(name, ())
+    if isinstance(entries, form.BoltsForm):
+        return tuple(f"{entries.called} {say_number(str(bolt))}" for bolt in cross_order(entries.bolts))
+    return entries
 
 
 class _Steps:
@@ -89,15 +101,16 @@ class _Steps:
         def target(to: Optional[str]) -> str:
             return self._target(to or "", path[:-1], number)
 
-        safe = step.makes_safe
+        safe, opens = step.makes_safe, step.opens
         return values.Step(
             id=self._id(f"{step.id}.{number}" if number else step.id), base_id=step.id, item=item, stage=stage,
             say=fill(step.say), brief=fill(step.brief), detail=fill(step.detail), line=self.tree.line(path),
-            answer=_answer(step, self.card, fill, target), then={key: target(to) for key, to in step.then.items()},
+            answer=answer_of(step, self.card.reasons, fill, target), then={key: target(to) for key, to in step.then.items()},
             next=target(step.next) if step.next in self.ids else "", after_that=target(step.after_that),
             at_most=step.at_most or 0,
             makes_safe=values.MakesSafe(safe.name, fill(safe.still), target(safe.again)) if safe else None,
             must=step.must or "", closes=step.closes or "",
+            opens=values.Opens(opens.wait, opens.pressure, target(opens.again)) if opens else None,
             **{key: getattr(step, key) for key in _AS_WRITTEN})
 
     def _id(self, name: str) -> str:
@@ -113,43 +126,3 @@ class _Steps:
         if group is None:
             return to
         return f"{to}.{number if number and group == around else 1}"
-
-
-def _answer(step: form.StepForm, card: form.CardForm, fill: Any, target: Any) -> values.Answer:
-    """The answer, the wait or the run of a step."""
-    if step.run:
-        run = step.run
-        return values.RunOf(run.clock, fill(run.ask), run.every, run.within, run.good, run.bad, target(run.silence))
-    if step.wait:
-        return values.WaitOf(step.wait)
-    answer = step.answer
-    if isinstance(answer, form.ChoiceForm):
-        return values.ChoiceOf(answer.choice, fill(answer.name or step.id.replace("-", " ")))
-    if isinstance(answer, form.ValueForm):
-        return _value(answer, card, fill(answer.value))
-    if isinstance(answer, form.CountForm):
-        return values.CountOf(fill(answer.count), answer.must_be)
-    if isinstance(answer, form.CodesForm):
-        return values.CodesOf(fill(answer.codes))
-    if isinstance(answer, form.SpellingForm):
-        return values.SpellingOf(fill(answer.spelling), answer.least, answer.most)
-    return {"affirm": values.Affirm(), "nothing": values.Nothing()}.get(answer or "", values.Done())
-
-
-def _value(answer: form.ValueForm, card: form.CardForm, name: str) -> values.ValueOf:
-    low, high = answer.low, answer.high
-    if answer.nominal is not None and answer.tolerance is not None:
-        low, high = answer.nominal - answer.tolerance, answer.nominal + answer.tolerance
-    return values.ValueOf(name, answer.unit, low, high, answer.nominal, answer.tolerance, decimals_of(answer),
-                          answer.reasons if answer.reasons is not None else card.reasons)
-
-
-def decimals_of(answer: form.ValueForm) -> int:
-    """The decimals given, or as many as the limits are written with."""
-    return answer.decimals if answer.decimals is not None else most_decimals(answer)
-
-
-def most_decimals(answer: form.ValueForm) -> int:
-    """The most decimals that a limit is written with: 7.50 has two."""
-    limits = (answer.low, answer.high, answer.nominal, answer.tolerance)
-    return max((-int(limit.as_tuple().exponent) for limit in limits if limit is not None), default=0)

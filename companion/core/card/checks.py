@@ -13,6 +13,7 @@ from companion.core.card.refs import reference_faults
 from companion.core.card.sheet import Sheet
 from companion.core.card.text import Fault
 from companion.core.card.words import word_faults
+from companion.core.card.working import working_faults
 
 
 _MOST_FAULTS = 500
@@ -26,4 +27,5 @@ def meaning_faults(sheet: Sheet) -> list[Fault]:
     if too_large:
         return [*too_large, *islice(written, _MOST_FAULTS)]
     card = build(sheet)
-    return list(islice(chain(written, flow_faults(sheet, card), name_faults(sheet, card)), _MOST_FAULTS))
+    return list(islice(chain(written, flow_faults(sheet, card), name_faults(sheet, card),
+                             working_faults(sheet, card)), _MOST_FAULTS))

@@ -7,17 +7,21 @@ from typing import Callable, Iterable
 
 from pydantic_core import ErrorDetails
 
-from companion.core.card import form as form
+from companion.core.card import answer_form, form
 from companion.core.card.fields import shown
 from companion.core.card.text import Fault, Path, Tree
 
 _OF_LISTS = {"cautions": form.CautionForm, "clocks": form.ClockForm, "tools": form.ItemForm, "parts": form.ItemForm,
              "stages": form.StageForm, "steps": form.StepForm}
-_OF_KEYS = {"run": form.RunForm, "makes_safe": form.MakesSafeForm, "cylinders": form.CylindersForm,
-            form.TAG + "step": form.StepForm, form.TAG + "group": form.GroupForm,
-            form.TAG + "choice": form.ChoiceForm, form.TAG + "value": form.ValueForm,
-            form.TAG + "count": form.CountForm, form.TAG + "codes": form.CodesForm,
-            form.TAG + "spelling": form.SpellingForm}
+_OF_KEYS = {"run": answer_form.RunForm, "makes_safe": form.MakesSafeForm, "cylinders": form.CylindersForm,
+            "opens": form.OpensForm, "adaptor": answer_form.AdaptorForm, "wiring": answer_form.SoundForm,
+            "driver": answer_form.SoundForm, "swap": answer_form.SoundForm, answer_form.TAG + "bolts": form.BoltsForm,
+            answer_form.TAG + "tool": answer_form.ToolForm, answer_form.TAG + "cylinder": answer_form.CylinderForm,
+            answer_form.TAG + "fault": answer_form.FaultForm,
+            answer_form.TAG + "step": form.StepForm, answer_form.TAG + "group": form.GroupForm,
+            answer_form.TAG + "choice": answer_form.ChoiceForm, answer_form.TAG + "value": answer_form.ValueForm,
+            answer_form.TAG + "count": answer_form.CountForm, answer_form.TAG + "codes": answer_form.CodesForm,
+            answer_form.TAG + "spelling": answer_form.SpellingForm}
 
 
 def nearest(word: str, known: Iterable[str]) -> str:
@@ -36,7 +40,7 @@ def meant(word: str, known: Iterable[str]) -> str:
 
 def path_of(error: ErrorDetails) -> Path:
     """Where on the card the error is."""
-    return tuple(part for part in error["loc"] if part != "[key]" and not str(part).startswith(form.TAG))
+    return tuple(part for part in error["loc"] if part != "[key]" and not str(part).startswith(answer_form.TAG))
 
 
 def known_keys(error: ErrorDetails) -> tuple[str, ...]:
@@ -52,7 +56,7 @@ def known_keys(error: ErrorDetails) -> tuple[str, ...]:
 def misspelt_answer(error: ErrorDetails) -> tuple[str, str]:
     """The key of an answer without a kind that was perhaps meant as one, and that kind; or ("", "")."""
     found = error["input"] if isinstance(error["input"], dict) else {}
-    pairs = ((key, nearest(key, form.ANSWER_KEYS)) for key in list(found)[:20])
+    pairs = ((key, nearest(key, answer_form.ANSWER_KEYS)) for key in list(found)[:20])
     return next(((key, close) for key, close in pairs if close), ("", ""))
 
 

@@ -12,7 +12,8 @@ from typing import Iterator
 
 from companion.core.card.sheet import Sheet
 from companion.core.card.text import Fault
-from companion.core.card.values import END, Affirm, Card, ChoiceOf, CodesOf, CountOf, Done, RunOf, Step, ValueOf
+from companion.core.card.answers import RunOf, outcomes
+from companion.core.card.values import END, Card, Step
 
 Ways = dict[str, tuple[str, ...]]
 _MOST_LOOPS = 10
@@ -22,7 +23,8 @@ def flow_faults(sheet: Sheet, card: Card) -> Iterator[Fault]:
     """Faults of the whole; targets that lead nowhere are passed over (`refs` finds them)."""
     known = {step.id for step in card.steps}
     ways = {step.id: tuple(to for to in ways_on(card, step) if to in known) for step in card.steps}
-    doubts = {step.id: (*ways[step.id], *([step.makes_safe.again] if step.makes_safe else ())) for step in card.steps}
+    doubts = {step.id: (*ways[step.id], *(safe.again for safe in (step.makes_safe, step.opens) if safe))
+              for step in card.steps}
     reached = _reached(card.steps[0].id, doubts)
     yield from _unreachable(sheet, card, reached)
     yield from _endless(sheet, card, {name: to for name, to in ways.items() if name in reached})
@@ -34,23 +36,9 @@ def ways_on(card: Card, step: Step) -> tuple[str, ...]:
     """Where the job may go from a step: its branches, and the step that follows unless every answer has a branch."""
     silence = (step.answer.silence,) if isinstance(step.answer, RunOf) else ()
     bound = (step.after_that,) if step.at_most and step.after_that else ()
-    answers = _answers(step)
+    answers = outcomes(step.answer, step.must)
     follows = () if answers and all(answer in step.then for answer in answers) else (card.following(step.id),)
     return (*follows, *step.then.values(), *silence, *bound)
-
-
-def _answers(step: Step) -> tuple[str, ...]:
-    """Everything that can be the outcome of a step; () if it has but one."""
-    answer = step.answer
-    if isinstance(answer, ChoiceOf):
-        return answer.options
-    if isinstance(answer, RunOf):
-        return answer.good + answer.bad
-    if isinstance(answer, CountOf):
-        return ("right",) if step.must else ("right", "wrong")
-    if isinstance(answer, ValueOf):
-        return ("inside", "outside")
-    return {Done: ("done",), Affirm: ("affirm", "negative"), CodesOf: ("none", "some")}.get(type(answer), ())
 
 
 def _reached(start: str, ways: Ways) -> set[str]:

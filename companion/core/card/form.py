@@ -7,26 +7,14 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Iterator, Literal, Optional, Union
 
-from pydantic import BaseModel, ConfigDict, Discriminator, Field, Tag, WithJsonSchema
+from pydantic import ConfigDict, Discriminator, Field, Tag, WithJsonSchema
 
-from companion.core.card.fields import Count, Figure, Flag, Id, Mark, Name, Phrase, Span, Target, Whole, Words
+from companion.core.card.answer_form import TAG, AnswerForm, Form, Names, Reasons, RunForm
+from companion.core.card.fields import Flag, Id, Mark, Name, Phrase, Span, Target, Whole, Words
 from companion.core.card.text import Path
-from companion.trade.units import UNITS
 
-ANSWER_KEYS = ("choice", "value", "count", "codes", "spelling")
-TAG = "\0"
-"""Begins the name of a form inside the place of an error; no key of a card can begin so."""
 DEFAULT_MARKS: tuple[Union[str, int], ...] = ("half", 60_000, 10_000)
 """Half way, one minute, ten seconds."""
-
-Names = Annotated[tuple[Name, ...], Field(max_length=20)]
-Reasons = Annotated[tuple[Phrase, ...], Field(max_length=20)]
-
-
-class Form(BaseModel):
-    """Root of all: no other keys, no changes."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
 
 
 def _when(key: str, value: Any, needs: str) -> dict[str, Any]:
@@ -34,69 +22,17 @@ def _when(key: str, value: Any, needs: str) -> dict[str, Any]:
     return {"if": {"properties": {key: {"const": value}}, "required": [key]}, "then": {"required": [needs]}}
 
 
-class ChoiceForm(Form):
-    choice: Annotated[tuple[Phrase, ...], Field(min_length=2, max_length=12)]
-    name: Optional[Name] = None
-
-
-class ValueForm(Form):
-    """Limits: `low` and/or `high`, or `nominal` with `tolerance`, or none at all."""
-
-    model_config = ConfigDict(json_schema_extra={
-        "dependentRequired": {"nominal": ["tolerance"], "tolerance": ["nominal"]}})
-    value: Name
-    unit: Annotated[Name, WithJsonSchema({"enum": list(UNITS)})]
-    low: Optional[Figure] = None
-    high: Optional[Figure] = None
-    nominal: Optional[Figure] = None
-    tolerance: Optional[Figure] = None
-    decimals: Optional[Whole] = None
-    reasons: Optional[Reasons] = None
-
-
-class CountForm(Form):
-    count: Name
-    must_be: Count
-
-
-class CodesForm(Form):
-    codes: Name
-
-
-class SpellingForm(Form):
-    spelling: Name
-    least: Whole = 1
-    most: Whole = 17
-
-
-class RunForm(Form):
-    clock: Name
-    ask: Words
-    every: Span
-    within: Span
-    good: Annotated[tuple[Phrase, ...], Field(min_length=1, max_length=12)]
-    bad: Annotated[tuple[Phrase, ...], Field(min_length=1, max_length=12)]
-    silence: Target
-
-
-def _answer_kind(value: Any) -> Optional[str]:
-    if isinstance(value, dict):
-        return next((TAG + key for key in ANSWER_KEYS if key in value), None)
-    return TAG + "word" if isinstance(value, str) else None
-
-
-AnswerForm = Annotated[
-    Union[Annotated[Literal["done", "affirm", "nothing"], Tag(TAG + "word")],
-          Annotated[ChoiceForm, Tag(TAG + "choice")], Annotated[ValueForm, Tag(TAG + "value")],
-          Annotated[CountForm, Tag(TAG + "count")], Annotated[CodesForm, Tag(TAG + "codes")],
-          Annotated[SpellingForm, Tag(TAG + "spelling")]],
-    Discriminator(_answer_kind, custom_error_type="answer_kind",
-                  custom_error_message=f"must be done, affirm or nothing, or hold one of {', '.join(ANSWER_KEYS)}")]
-
-
 class MakesSafeForm(Form):
     name: Name
     still: Words
+    again: Target
+
+
+class OpensForm(Form):
+    """What must be shown before a line is opened: the wait is over, and the pressure read after it is inside."""
+
+    wait: Name
+    pressure: Name
     again: Target
 
 
@@ -119,6 +55,7 @@ class StepForm(Form):
     on_the_road: Flag = False
     makes_safe: Optional[MakesSafeForm] = None
     ends_safe: Names = ()
+    opens: Optional[OpensForm] = None
     starts: Names = ()
     answer: Optional[AnswerForm] = None
     wait: Optional[Name] = None
@@ -146,6 +83,7 @@ EntryForm = Annotated[Union[Annotated[StepForm, Tag(TAG + "step")], Annotated[Gr
 
 class StageForm(Form):
     stage: Name
+    minutes: Optional[Whole] = None
     steps: Annotated[tuple[EntryForm, ...], Field(min_length=1, max_length=300)]
 
 
@@ -177,6 +115,21 @@ class CylindersForm(Form):
     counted_from: Name
 
 
+class BoltsForm(Form):
+    """Bolts round a circle, counted clockwise, worked in cross order: "nut one", "nut three" …"""
+
+    bolts: Annotated[Whole, Field(ge=2, le=32)]
+    called: Name
+
+
+ListForm = Union[Annotated[tuple[Name, ...], Field(min_length=1, max_length=60), Tag(TAG + "list")],
+                 Annotated[BoltsForm, Tag(TAG + "bolts")]]
+
+
+def _list_kind(value: Any) -> str:
+    return TAG + ("bolts" if isinstance(value, dict) else "list")
+
+
 class CardForm(Form):
     card: Annotated[Literal["1"], WithJsonSchema({"enum": [1, "1"]})]
     id: Id
@@ -187,8 +140,7 @@ class CardForm(Form):
     defers: Words
     minutes: Optional[Whole] = None
     cylinders: Optional[CylindersForm] = None
-    lists: Annotated[dict[Name, Annotated[tuple[Name, ...], Field(min_length=1, max_length=60)]],
-                     Field(max_length=40)] = {}
+    lists: Annotated[dict[Name, Annotated[ListForm, Discriminator(_list_kind)]], Field(max_length=40)] = {}
     tools: Annotated[tuple[ItemForm, ...], Field(max_length=100)] = ()
     parts: Annotated[tuple[ItemForm, ...], Field(max_length=100)] = ()
     emergency: Words

@@ -4,9 +4,10 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Iterator
 
-from companion.core.card import form as form
+from companion.core.card import answer_form, form
 from companion.core.card.acts import has_limits
-from companion.core.card.build import decimals_of, items_of, most_decimals
+from companion.core.card.build import items_of
+from companion.core.card.build_answer import decimals_of, most_decimals
 from companion.core.card.faults import meant
 from companion.core.card.sheet import Sheet
 from companion.core.card.text import Fault
@@ -18,7 +19,7 @@ MOST_STEPS = 1_000
 MOST_SPELLED = 40
 _MOST_DECIMALS = 4
 _LONGEST_MS = 24 * 3_600_000
-_NEVER_NEGATIVE = ("torque", "resistance", "rotation", "speed", "time")
+_NEVER_NEGATIVE = ("torque", "resistance", "rotation", "speed", "time", "force", "flow", "volume per stroke")
 """Others may be differences, or lie below the air around."""
 _ABSOLUTE_ZERO = {"°C": Decimal("-273.15"), "°F": Decimal("-459.67")}
 
@@ -29,11 +30,11 @@ def limit_faults(sheet: Sheet) -> Iterator[Fault]:
     for place in sheet.steps():
         answer = place.step.answer
         found: Iterator[tuple[str, str]] = iter(())
-        if isinstance(answer, form.ValueForm):
+        if isinstance(answer, answer_form.ValueForm):
             found = _value(answer)
-        elif isinstance(answer, form.CountForm) and answer.must_be < 0:
+        elif isinstance(answer, answer_form.CountForm) and (answer.must_be or 0) < 0:
             found = iter([("must_be", f"must_be must be 0 or more, not {answer.must_be}")])
-        elif isinstance(answer, form.SpellingForm):
+        elif isinstance(answer, answer_form.SpellingForm):
             found = _spelling(answer)
         for key, text in found:
             yield sheet.fault(text, *place.path, "answer", key)
@@ -90,7 +91,7 @@ def _time(ms: int) -> str:
     return f"{Decimal(ms) / 60_000:f} min" if ms % 60_000 == 0 and ms else f"{Decimal(ms) / 1_000:f} s"
 
 
-def _spelling(answer: form.SpellingForm) -> Iterator[tuple[str, str]]:
+def _spelling(answer: answer_form.SpellingForm) -> Iterator[tuple[str, str]]:
     if answer.least < 1:
         yield "least", "least must be 1 or more, not 0"
     if answer.least > answer.most:
@@ -99,7 +100,7 @@ def _spelling(answer: form.SpellingForm) -> Iterator[tuple[str, str]]:
         yield "most", f"most must be at most {MOST_SPELLED}, not {answer.most}"
 
 
-def _value(answer: form.ValueForm) -> Iterator[tuple[str, str]]:
+def _value(answer: answer_form.ValueForm) -> Iterator[tuple[str, str]]:
     """Units first: what a limit may be depends on what is measured."""
     if answer.unit not in UNITS:
         known = meant(answer.unit, UNITS) or "; the units are " + ", ".join(UNITS)
@@ -115,7 +116,7 @@ def _value(answer: form.ValueForm) -> Iterator[tuple[str, str]]:
         yield "reasons", "reasons are for a value outside its limits, but this one has none"
 
 
-def _pairs(answer: form.ValueForm) -> Iterator[tuple[str, str]]:
+def _pairs(answer: answer_form.ValueForm) -> Iterator[tuple[str, str]]:
     around = [key for key in ("nominal", "tolerance") if getattr(answer, key) is not None]
     sides = [key for key in ("low", "high") if getattr(answer, key) is not None]
     if len(around) == 1:
@@ -128,7 +129,7 @@ def _pairs(answer: form.ValueForm) -> Iterator[tuple[str, str]]:
         yield "low", f"low must be at most the {answer.high} of high, not {answer.low}"
 
 
-def _signs(answer: form.ValueForm) -> Iterator[tuple[str, str]]:
+def _signs(answer: answer_form.ValueForm) -> Iterator[tuple[str, str]]:
     """No limit lies where nothing can be measured."""
     if answer.unit not in UNITS:
         return

@@ -8,7 +8,9 @@ from companion.core.card.faults import meant
 from companion.core.card.flow import answered_before
 from companion.core.card.sheet import Sheet
 from companion.core.card.text import Fault
-from companion.core.card.values import Card, ChoiceOf, CountOf, RunOf, SpellingOf, Step, ValueOf
+from companion.core.card.answers import (
+    ChoiceOf, CountOf, CylinderOf, FaultOf, RunOf, SpellingOf, ToolOf, ValueOf)
+from companion.core.card.values import Card, Step
 
 NAME = re.compile(r"\{([^{}]*)\}")
 
@@ -29,7 +31,7 @@ def name_faults(sheet: Sheet, card: Card) -> Iterator[Fault]:
 def answer_name(step: Step) -> str:
     """The name that later texts may use for the answer; "" for none."""
     answer = step.answer
-    if isinstance(answer, (ChoiceOf, ValueOf, CountOf, SpellingOf)):
+    if isinstance(answer, (ChoiceOf, ValueOf, CountOf, SpellingOf, ToolOf, CylinderOf, FaultOf)):
         return answer.name
     return ""
 
@@ -44,6 +46,8 @@ def _texts(step: Step) -> Iterator[tuple[tuple[str, ...], str]]:
 
 
 def _fault(name: str, known: set[str], personal: set[str], had: bool) -> str:
+    if name == "setting":  # of the wrench, worked out for an adaptor; `working` sees that there is one
+        return ""
     if name == "item":
         return "{item} must stand in a step of for_each"
     if name not in known:

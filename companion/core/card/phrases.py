@@ -4,7 +4,7 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import Iterator
 
-from companion.core.card import form as form
+from companion.core.card import answer_form
 from companion.core.card.sheet import Sheet
 from companion.core.card.text import Fault, Path
 from companion.core.commands import REASONS, STANDING
@@ -44,9 +44,9 @@ def _groups(sheet: Sheet) -> Iterator[Group]:
         yield ("clocks", name, "reasons"), "a reason", clock.reasons or ()
     yield ("reasons",), "a reason", sheet.form.reasons
     for path, step, _, _ in sheet.steps():
-        if isinstance(step.answer, form.ChoiceForm):
+        if isinstance(step.answer, answer_form.ChoiceForm):
             yield (*path, "answer"), "an answer", step.answer.choice
-        if isinstance(step.answer, form.ValueForm):
+        if isinstance(step.answer, answer_form.ValueForm):
             yield (*path, "answer", "reasons"), "a reason", step.answer.reasons or ()
         if step.run:
             yield (*path, "run"), "an answer", (*step.run.good, *step.run.bad)

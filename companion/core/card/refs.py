@@ -57,6 +57,7 @@ def _targets(sheet: Sheet) -> Iterator[Fault]:
         named += [((key,), to) for key, to in (("next", step.next), ("after_that", step.after_that)) if to]
         named += [(("run", "silence"), step.run.silence)] if step.run else []
         named += [(("makes_safe", "again"), step.makes_safe.again)] if step.makes_safe else []
+        named += [(("opens", "again"), step.opens.again)] if step.opens else []
         for inside, to in named:
             if to not in known:
                 text = f'{inside[-1]} must lead to the id of a step or to "end", not to "{to}"'

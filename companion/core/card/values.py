@@ -5,105 +5,13 @@ Figures are `Decimal`, times are whole milliseconds, "" stands for "none given" 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from decimal import Decimal
 from functools import cached_property
-from typing import Optional, Union
+from typing import Optional
+
+from companion.core.card.answers import Answer
 
 END = "end"
 """The target that ends the job."""
-
-
-@dataclass(frozen=True)
-class Done:
-    """"done" or "next"."""
-
-
-@dataclass(frozen=True)
-class Affirm:
-    """"affirm" or "negative"."""
-
-
-@dataclass(frozen=True)
-class Nothing:
-    """The words are only said; the step ends with them."""
-
-
-@dataclass(frozen=True)
-class ChoiceOf:
-    """One of several phrases."""
-
-    options: tuple[str, ...]
-    name: str
-    """How the record calls it."""
-
-
-@dataclass(frozen=True)
-class ValueOf:
-    """A measured value. A limit of None is open on that side; both None: recorded only."""
-
-    name: str
-    unit: str
-    """A key of `trade.units.UNITS`."""
-    low: Optional[Decimal] = None
-    high: Optional[Decimal] = None
-    """Nominal and tolerance are folded into `low` and `high`."""
-    nominal: Optional[Decimal] = None
-    tolerance: Optional[Decimal] = None
-    decimals: int = 0
-    """Digits after the point that the reading should have."""
-    reasons: tuple[str, ...] = ()
-    """What may be said as the reason for a value outside."""
-
-
-@dataclass(frozen=True)
-class CountOf:
-    """How many there are, against how many there must be."""
-
-    name: str
-    must_be: int
-
-
-@dataclass(frozen=True)
-class CodesOf:
-    """Fault codes one after the other; perhaps none."""
-
-    name: str
-
-
-@dataclass(frozen=True)
-class SpellingOf:
-    """Letters and digits, spelled: from `least` to `most` of them."""
-
-    name: str
-    least: int
-    most: int
-
-
-@dataclass(frozen=True)
-class WaitOf:
-    """The step ends when that clock does."""
-
-    clock: str
-
-
-@dataclass(frozen=True)
-class RunOf:
-    """A clock during which a question is asked again and again."""
-
-    clock: str
-    ask: str
-    every_ms: int
-    within_ms: int
-    """Silence this long after the question is the answer "silence"."""
-    good: tuple[str, ...]
-    """Answers that let the run go on."""
-    bad: tuple[str, ...]
-    """Answers that end it; each has its branch in `Step.then`."""
-    silence: str
-    """The step to go to when nothing is answered."""
-
-
-Answer = Union[Done, Affirm, Nothing, ChoiceOf, ValueOf, CountOf, CodesOf, SpellingOf, WaitOf, RunOf]
 
 
 @dataclass(frozen=True)
@@ -143,6 +51,18 @@ class MakesSafe:
     """The question; affirm proves it."""
     again: str
     """The step to go back to on any doubt."""
+
+
+@dataclass(frozen=True)
+class Opens:
+    """This step opens a line that held pressure: what must have been shown before."""
+
+    wait: str
+    """The clock that must have run out."""
+    pressure: str
+    """The value that must have been read inside its limits after that wait, without a rise since."""
+    again: str
+    """The step to go back to where it was not shown."""
 
 
 @dataclass(frozen=True)
@@ -193,6 +113,7 @@ class Step:
     """Worked while driving: no marks, no "say again"; only what is asked is answered."""
     makes_safe: Optional[MakesSafe] = None
     ends_safe: tuple[str, ...] = ()
+    opens: Optional[Opens] = None
     starts: tuple[str, ...] = ()
     then: dict[str, str] = field(default_factory=dict)
     at_most: int = 0
@@ -214,6 +135,8 @@ class Card:
     emergency: str
     steps: tuple[Step, ...]
     minutes: Optional[int] = None
+    stage_minutes: dict[str, int] = field(default_factory=dict)
+    """Stage to its estimate, where the card gives one."""
     cylinders: Optional[Cylinders] = None
     lists: dict[str, tuple[str, ...]] = field(default_factory=dict)
     tools: tuple[Item, ...] = ()

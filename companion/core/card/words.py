@@ -13,7 +13,7 @@ from __future__ import annotations
 import re
 from typing import Iterator, Optional, Union
 
-from companion.core.card import form as form
+from companion.core.card import answer_form, form
 from companion.core.card.names import NAME
 from companion.core.card.sheet import Sheet
 from companion.core.card.text import Fault, Path
@@ -109,7 +109,10 @@ def _texts(sheet: Sheet) -> Iterator[tuple[Path, str]]:
     if card.cylinders:
         yield ("cylinders", "counted_from"), card.cylinders.counted_from
     for name, entries in card.lists.items():
-        yield from ((("lists", name, place), entry) for place, entry in enumerate(entries))
+        if isinstance(entries, form.BoltsForm):
+            yield ("lists", name, "called"), entries.called
+        else:
+            yield from ((("lists", name, place), entry) for place, entry in enumerate(entries))
     for key in ("tools", "parts"):
         yield from (((key, place, "name"), item.name) for place, item in enumerate(getattr(card, key)))
     yield from ((("cautions", name, "say"), caution.say) for name, caution in card.cautions.items())
@@ -128,7 +131,7 @@ def _of_step(step: form.StepForm) -> Iterator[tuple[Path, Optional[str]]]:
     if step.makes_safe:
         yield ("makes_safe", "still"), step.makes_safe.still
         yield ("makes_safe", "name"), step.makes_safe.name
-    answer: Union[str, form.Form, None] = step.answer
-    for key in ("name", "value", "count", "codes", "spelling"):
+    answer: Union[str, answer_form.Form, None] = step.answer
+    for key in ("name", "value", "count", "codes", "spelling", "tool", "kind", "cylinder", "fault", "fastener"):
         if isinstance(getattr(answer, key, None), str):
             yield ("answer", key), getattr(answer, key)

@@ -1,29 +1,21 @@
 """Answers to the present step: done, affirm, a choice, a value against its limits, a count, fault codes, a spelling."""
 from __future__ import annotations
 
-import re
-from decimal import Decimal
+from typing import Callable
 
 from companion.core import events as ev
-from companion.core.card import Affirm, CodesOf, CountOf, Done, SpellingOf, Step, ValueOf
+from companion.core.card import (
+    Affirm, CodesOf, CountOf, CylinderOf, Done, FaultOf, SpellingOf, Step, ToolOf, ValueOf)
+from companion.core.grammar import Reading
+from companion.core.job import evidence
 from companion.core.job.draft import Draft
 from companion.core.job.flow import begin, end_step
-from companion.core.grammar import Reading
+from companion.core.job.measuring import count, log_value, measure, measured, note, owned
+from companion.core.job.spelled import no_more as list_whole
+from companion.core.job.spelled import take_code
 from companion.core.job.state import Job
-from companion.trade.units import UNITS, convert, meanings, resolve, settle
-
-#: A fault code: system letter, first digit 0 to 3, three hexadecimal digits (SAE J2012 / ISO 15031-6).
-CODE = re.compile(r"[PCBU][0-3][0-9A-F]{3}")
-
-
-def owned(step: Step, text: str) -> ev.Words:
-    """The answer's words, marked as personal where the step says so."""
-    return ev.Personal(text) if step.personal else text
-
-
-def plain(words: ev.Words) -> str:
-    """The words whether personal or not, for speaking and comparing."""
-    return words.text if isinstance(words, ev.Personal) else words
+from companion.errors import BadInput
+from companion.trade.units import UNITS
 
 
 # -- done, affirm, negative, a choice ----------------------------------------------------------------------------------
@@ -55,137 +47,31 @@ def yes_or_no(draft: Draft, reading: Reading) -> None:
 
 
 def choice(draft: Draft, reading: Reading) -> None:
-    """One of the card's choices."""
-    step = draft.job.step
-    chosen = reading.get("choice")
+    """One of the card's choices; a tool, a cylinder or a fault is held against what is known."""
+    step, chosen = draft.job.step, reading.get("choice")
+    check = _CHECKED.get(type(step.answer))
+    if check is not None:
+        return check(draft, chosen)
     draft.add(ev.AnswerGiven, answer=owned(step, chosen), name=step.answer.name)
     end_step(draft, chosen)
 
 
-# -- values ------------------------------------------------------------------------------------------------------------
+_CHECKED: dict[type, Callable[[Draft, str], None]] = {
+    ToolOf: evidence.tool_chosen, CylinderOf: evidence.cylinder_said, FaultOf: evidence.fault_said}
+
 
 def value(draft: Draft, reading: Reading) -> None:
-    """A measured value; without a unit it is in the unit that was asked for, and is read back with it."""
-    answer, unit = draft.job.step.answer, reading.get("unit")
-    if isinstance(answer, CountOf):
-        return count(draft, reading)
-    if not isinstance(answer, ValueOf):
-        return note(draft, reading)
-    if unit.startswith("?"):
-        unit = settle(unit, answer.unit) or ""
-        if not unit:
-            return _ask_unit(draft, reading)
-    judge(draft, reading.get("number"), unit or answer.unit)
-
-
-def _ask_unit(draft: Draft, reading: Reading) -> None:
-    """"pounds" is never guessed, even where only one unit of that name would fit."""
-    said, wanted = reading.get("unit"), draft.job.step.answer.unit
-    if draft.job.step.personal or not meanings(said, wanted):  # a personal number is not kept in a question
-        return draft.refuse("value", f"Say it in {UNITS[wanted].many}")
-    draft.add(ev.Asked, about="unit", needs="unit", rule="value", slots=(f"number={reading.get('number')}",),
-              value=said[1:])
-
-
-def judge(draft: Draft, digits: str, said_unit: str, reason: str = "") -> None:
-    """Log a value with its verdict; outside the limits it needs a reason and "affirm", or is not accepted at all."""
-    step, answer = draft.job.step, draft.job.step.answer
-    if UNITS[said_unit].quantity != UNITS[answer.unit].quantity:
-        return draft.refuse("value", f"{UNITS[said_unit].many} do not fit here. Say it in {UNITS[answer.unit].many}")
-    exact = convert(Decimal(digits), said_unit, answer.unit)
-    verdict = verdict_of(answer, exact)
-    if verdict == "outside" and not (step.must or reason):
-        needs = "affirm" if "outside" in step.then else "reason"
-        slots = (f"number={digits}", f"unit={said_unit}")
-        draft.add(ev.Asked, about="outside", needs=needs, rule="value", slots=() if step.personal else slots,
-                  value=owned(step, f"{digits} {said_unit}"))
-        return
-    log_value(draft, step, digits, said_unit, verdict, reason=reason)
-    if verdict != "outside" or not step.must or "outside" in step.then:
-        end_step(draft, "outside" if verdict == "outside" else "inside")
-
-
-def verdict_of(answer: ValueOf, exact: Decimal) -> str:
-    """inside, outside, or none without limits. The exact converted value is judged, never the rounded one."""
-    if answer.low is None and answer.high is None:
-        return "none"
-    below = answer.low is not None and exact < answer.low
-    above = answer.high is not None and exact > answer.high
-    return "outside" if below or above else "inside"
-
-
-def log_value(draft: Draft, step: Step, digits: str, said_unit: str, verdict: str, reason: str = "",
-              corrects: bool = False) -> None:
-    """The fact itself, in the card's unit and as it was said."""
-    answer = step.answer
-    exact = convert(Decimal(digits), said_unit, answer.unit)
-    shown = digits if said_unit == answer.unit else str(resolve(exact, answer.decimals))
-    draft.add(ev.ValueLogged, step=step.id, name=answer.name, value=owned(step, shown), unit=answer.unit,
-              said=owned(step, digits), said_unit=said_unit, low=answer.low, high=answer.high, verdict=verdict,
-              reason=reason, corrects=corrects)
-
-
-def note(draft: Draft, reading: Reading) -> None:
-    """A value nobody asked for is kept too, if it says its unit."""
-    unit = reading.get("unit")
-    if not unit or unit.startswith("?"):
-        draft.refuse("value", "Say the value with its whole unit")
-    else:
-        draft.add(ev.ReadingNoted, value=reading.get("number"), unit=unit)
-
-
-def count(draft: Draft, reading: Reading) -> None:
-    """A count against what it must be; a count that protects (`must`) is taken again until it is right."""
-    step, answer = draft.job.step, draft.job.step.answer
-    number = reading.get("number")
-    if "." in number or reading.get("unit"):
-        return draft.refuse("value", "Say a whole number")
-    right = answer.must_be is None or int(number) == answer.must_be
-    draft.add(ev.CountLogged, name=answer.name, count=int(number), must_be=answer.must_be,
-              verdict="right" if right else "wrong")
-    if right or "wrong" in step.then:
-        end_step(draft, "right" if right else "wrong")
-
-
-# -- codes and spellings -----------------------------------------------------------------------------------------------
-
-def code(draft: Draft, reading: Reading) -> None:
-    """One fault code; it is read back, and the next one is asked for."""
-    _take_code(draft, reading.get("spelled"), replaces="")
-
-
-def _take_code(draft: Draft, text: str, replaces: str) -> None:
-    if not CODE.fullmatch(text):
-        draft.refuse("code", "A fault code is P, C, B or U, then four characters")
-    else:
-        draft.add(ev.CodeHeard, code=text, replaces=replaces)
+    """A measured value or a count where one is asked for; elsewhere it is noted."""
+    act = {CountOf: count, ValueOf: measured}.get(type(draft.job.step.answer), note)
+    act(draft, reading)
 
 
 def no_more(draft: Draft, reading: Reading) -> None:
-    """"no more codes", "no codes": the list is whole."""
-    codes = draft.job.codes
-    if not isinstance(draft.job.step.answer, CodesOf):
-        return draft.refuse("no_more", what_is_needed(draft.job))
-    draft.add(ev.CodesLogged, name=draft.job.step.answer.name, codes=codes)
-    end_step(draft, "some" if codes else "none")
-
-
-def spelled(draft: Draft, reading: Reading) -> None:
-    """A spelling is always read back and affirmed."""
-    ask_spelling(draft, reading.get("spelled"))
-
-
-def ask_spelling(draft: Draft, text: str) -> None:
-    """Read a spelling back, for "affirm" or a correction by place."""
-    personal = draft.job.proofs[:1] == ("mechanic",) or draft.job.step.personal
-    draft.add(ev.Asked, about="spelling", needs="affirm", value=ev.Personal(text) if personal else text)
-
-
-def confirm_spelling(draft: Draft, text: str) -> None:
-    """The spelling was affirmed."""
-    step = draft.job.step
-    draft.add(ev.SpellingLogged, name=step.answer.name, text=owned(step, text))
-    end_step(draft, "done")
+    """"no more codes", "no codes"."""
+    if isinstance(draft.job.step.answer, CodesOf):
+        list_whole(draft)
+    else:
+        draft.refuse("no_more", what_is_needed(draft.job))
 
 
 # -- correction --------------------------------------------------------------------------------------------------------
@@ -194,7 +80,7 @@ def correction(draft: Draft, reading: Reading) -> None:
     """"correction …": the last fault code here, else the value just logged, else back to the step before."""
     job = draft.job
     if isinstance(job.step.answer, CodesOf) and reading.get("spelled"):
-        return _take_code(draft, reading.get("spelled"), replaces=job.codes[-1] if job.codes else "")
+        return take_code(draft, reading.get("spelled"), replaces=job.codes[-1] if job.codes else "")
     if job.codes:  # going back would lose the codes said so far
         return draft.refuse("correction", "Say correction, and the right code")
     before = job.before
@@ -208,11 +94,13 @@ def correction(draft: Draft, reading: Reading) -> None:
 def _correct_value(draft: Draft, step: Step, reading: Reading) -> None:
     """The same branch: the value is replaced and the job stays here. Another branch: back to that step."""
     unit = reading.get("unit") or step.answer.unit
-    fits = unit in UNITS and UNITS[unit].quantity == UNITS[step.answer.unit].quantity
-    if fits:
-        verdict = verdict_of(step.answer, convert(Decimal(reading.get("number")), unit, step.answer.unit))
-        if verdict != "outside" and draft.job.outcomes.get(step.id) == "inside":
-            return log_value(draft, step, reading.get("number"), unit, verdict, corrects=True)
+    if unit in UNITS and UNITS[unit].quantity == UNITS[step.answer.unit].quantity:
+        try:
+            found = measure(draft.job, step.answer, reading.get("number"), unit)
+        except BadInput:
+            return draft.refuse("correction", "That cannot be read here. Say it again")
+        if found.verdict in ("inside", "none") and draft.job.outcomes.get(step.id) == "inside":
+            return log_value(draft, step, reading.get("number"), unit, found, corrects=True)
     begin(draft, step.id, "previous")
     if draft.job.mode == "asking":
         value(draft, reading)
@@ -235,5 +123,9 @@ def what_is_needed(job: Job) -> str:
         return "Say a code, or no more codes"
     if isinstance(answer, SpellingOf):
         return "Spell it"
+    if isinstance(answer, ToolOf):
+        return "Say which tool"
+    if isinstance(answer, CylinderOf):
+        return "Say which cylinder"
     options = getattr(answer, "options", ())
     return "Say " + ", or ".join(options) if options else "Wait for the clock"

@@ -4,25 +4,38 @@ One small function per event that changes anything, in one table; events that ar
 """
 from __future__ import annotations
 
+from datetime import date, timedelta
 from typing import Callable, Optional
 
 from companion.core import events as ev
 from companion.core.card import WaitOf, load_card
+from companion.core.job import keeping
 from companion.core.job.inputs import Now
 from companion.core.job.state import Job, Running, Watch
+from companion.core.toolbox import load_tools
 
 
 def apply(job: Optional[Job], event: ev.Event, now: Now) -> Job:
     """The state after `event`, which happened at `now`. `job` is None before the first event."""
     if isinstance(event, ev.JobOpened):
-        job = Job(card=load_card(event.card_text, event.card_name, checked=False), brief=event.brief,
-                  mechanic=event.mechanic.text if event.mechanic else "")
+        job = _opened(event, now)
     assert job is not None, "the first event of a job is JobOpened"
     change = _CHANGES.get(type(event))
     after = change(job, event, now) if change else job
     if event.heard is not None and not isinstance(event, ev.NotUnderstood):
         after = after.but(failures=0, taken_for="")
     return after.but(last_at_ms=now.at_ms, last_up_ms=now.up_ms)
+
+
+def _opened(event: ev.JobOpened, now: Now) -> Job:
+    tools = load_tools(event.tools_text, event.tools_name, day(now.at_ms)) if event.tools_text else None
+    return Job(card=load_card(event.card_text, event.card_name, checked=False), brief=event.brief, tools=tools,
+               mechanic=event.mechanic.text if event.mechanic else "", opened_at_ms=now.at_ms)
+
+
+def day(at_ms: int) -> date:
+    """The day, in UTC, of a wall-clock time in milliseconds since 1970."""
+    return date(1970, 1, 1) + timedelta(days=at_ms // 86_400_000)
 
 
 # -- steps -------------------------------------------------------------------------------------------------------------
@@ -71,35 +84,6 @@ def _open_due(job: Job, event: ev.OpenStepsDue, now: Now) -> Job:
     return job.but(return_to=event.gate)
 
 
-# -- answers -----------------------------------------------------------------------------------------------------------
-
-def _text(words: ev.Words) -> str:
-    return words.text if isinstance(words, ev.Personal) else words
-
-
-def _answer(job: Job, name: str, text: str) -> Job:
-    return job.but(answers={**job.answers, name: text}) if name else job
-
-
-def _value_logged(job: Job, event: ev.ValueLogged, now: Now) -> Job:
-    job = _answer(job, event.name, _text(event.value))
-    return job.but(value=event, asked=None, digits=None)
-
-
-def _code_heard(job: Job, event: ev.CodeHeard, now: Now) -> Job:
-    before = job.codes[:-1] if event.replaces else job.codes
-    return job.but(codes=before + (event.code,))
-
-
-def _asked(job: Job, event: ev.Asked, now: Now) -> Job:
-    before = job.beneath if job.asked and job.asked.about == "doubt" else job.asked
-    return job.but(asked=event, beneath=before if event.about == "doubt" else None)
-
-
-def _settled(job: Job, event: ev.Settled, now: Now) -> Job:
-    return job.but(asked=job.beneath if event.about == "doubt" and event.answer != "replaced" else None)
-
-
 # -- clocks ------------------------------------------------------------------------------------------------------------
 
 def _with(clock: Running, **changes: object) -> Running:
@@ -112,7 +96,8 @@ def _clock(job: Job, name: str, **changes: object) -> Job:
 
 def _clock_started(job: Job, event: ev.ClockStarted, now: Now) -> Job:
     clock = Running(event.clock, event.kind, event.lasts_ms, now.up_ms + event.lasts_ms, event.lasts_ms)
-    return job.but(clocks={**job.clocks, event.clock: clock})
+    after = {name: read for name, read in job.read_after.items() if name != event.clock}
+    return job.but(clocks={**job.clocks, event.clock: clock}, read_after=after)
 
 
 def _clock_ended(job: Job, event: ev.ClockEnded, now: Now) -> Job:
@@ -193,18 +178,18 @@ _CHANGES: dict[type[ev.Event], Callable[..., Job]] = {
     ev.TimeAwayCounted: _time_away,
     ev.TimeAwayDropped: lambda job, event, now: _proved(job),
     ev.SameMechanicStated: lambda job, event, now: _proved(job),
-    ev.TakenOver: lambda job, event, now: _proved(job).but(asked=None, mechanic=_text(event.mechanic)),
-    ev.AnswerGiven: lambda job, event, now: _answer(job, event.name, _text(event.answer)),
-    ev.ValueLogged: _value_logged,
-    ev.CountLogged: lambda job, event, now: _answer(job, event.name, str(event.count)),
-    ev.CodeHeard: _code_heard,
-    ev.CodesLogged: lambda job, event, now: _answer(job, event.name, " ".join(event.codes)),
-    ev.SpellingLogged: lambda job, event, now: _answer(job, event.name, _text(event.text)).but(asked=None),
-    ev.Asked: _asked,
-    ev.Settled: _settled,
+    ev.TakenOver: lambda job, event, now: _proved(job).but(asked=None, mechanic=ev.plain(event.mechanic)),
+    ev.AnswerGiven: lambda job, event, now: keeping.answer(job, event.name, ev.plain(event.answer)),
+    ev.ValueLogged: keeping.value_logged,
+    ev.CountLogged: lambda job, event, now: keeping.answer(job, event.name, str(event.count)),
+    ev.CodeHeard: keeping.code_heard,
+    ev.CodesLogged: keeping.codes_logged,
+    ev.SpellingLogged: lambda job, event, now: keeping.answer(job, event.name, ev.plain(event.text)).but(asked=None),
+    ev.Asked: keeping.asked,
+    ev.Settled: keeping.settled,
     ev.NotUnderstood: lambda job, event, now: job.but(failures=event.failures, taken_for=event.taken_for),
     ev.DigitsBegun: lambda job, event, now: job.but(digits="", failures=0, asked=None),
-    ev.DigitHeard: lambda job, event, now: job.but(digits=_text(event.digits)),
+    ev.DigitHeard: lambda job, event, now: job.but(digits=ev.plain(event.digits)),
     ev.KeyOffered: lambda job, event, now: job.but(key_offered=True),
     ev.ClockStarted: _clock_started,
     ev.MarkReached: lambda job, event, now: _clock(job, event.clock, marked_ms=event.left_ms),

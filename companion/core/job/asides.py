@@ -3,6 +3,7 @@ from __future__ import annotations
 
 from companion.core import events as ev
 from companion.core.card import RunOf, WaitOf
+from companion.core.card.answers import misfits
 from companion.core.job.draft import Draft
 from companion.core.job.flow import begin, end_step, go_on, present
 from companion.core.grammar import Reading
@@ -31,9 +32,9 @@ def leave_open(draft: Draft, reading: Reading) -> None:
 
 
 def leave_out(draft: Draft, reading: Reading) -> None:
-    """Asks why, then asks for "affirm"; refused for what keeps people safe, leak checks, counts and clocks."""
+    """Asks why, then asks for "affirm"; refused for what keeps people safe, leak checks, counts, proofs and clocks."""
     step = draft.job.step
-    if step.must or step.makes_safe or isinstance(step.answer, (WaitOf, RunOf)):
+    if step.must or step.makes_safe or step.opens or misfits(step.answer) or isinstance(step.answer, (WaitOf, RunOf)):
         draft.refuse("leave_out", "This step cannot be left out")
     else:
         draft.add(ev.Asked, about="leave out", needs="reason")

@@ -4,12 +4,14 @@ from __future__ import annotations
 from typing import Callable
 
 from companion.core import events as ev
-from companion.core.job.answering import ask_spelling, confirm_done, confirm_spelling, count, judge, plain, value
+from companion.core.job.answering import confirm_done, value
 from companion.core.job.asides import take_up
 from companion.core.card import CountOf
 from companion.core.job.draft import Draft
 from companion.core.job.flow import end_step, go_on
+from companion.core.job.measuring import count, judge
 from companion.core.job.resuming import taken_over
+from companion.core.job.spelled import ask_spelling, confirm_spelling
 from companion.core.grammar import Reading
 
 
@@ -46,7 +48,7 @@ def affirm(draft: Draft, reading: Reading, again: Callable[[Draft, Reading], Non
 
 
 def _outside(draft: Draft, asked: ev.Asked) -> None:
-    digits, unit = plain(asked.value).split(" ", 1)
+    digits, unit = ev.plain(asked.value).split(" ", 1)
     judge(draft, digits, unit, reason=asked.reason or "the card's own branch")
 
 
@@ -66,11 +68,11 @@ def _spelling(draft: Draft, asked: ev.Asked) -> None:
     if draft.job.proofs[:1] == ("mechanic",):
         taken_over(draft, asked.value)
     else:
-        confirm_spelling(draft, plain(asked.value))
+        confirm_spelling(draft, ev.plain(asked.value))
 
 
 def _digits(draft: Draft, asked: ev.Asked) -> None:
-    digits, answer = plain(asked.value), draft.job.step.answer
+    digits, answer = ev.plain(asked.value), draft.job.step.answer
     if isinstance(answer, CountOf):
         count(draft, Reading("value", (("number", digits),)))
     else:
@@ -85,6 +87,7 @@ def _emergency_over(draft: Draft, asked: ev.Asked) -> None:
 _AFFIRMED: dict[str, Callable[[Draft, ev.Asked], None]] = {
     "undo": lambda draft, asked: confirm_done(draft),
     "outside": _outside,
+    "too close": _outside,
     "leave out": _leave_out,
     "end the wait": _cut_wait,
     "stop job": lambda draft, asked: draft.add(ev.JobLeft),
@@ -107,7 +110,7 @@ def new_value(draft: Draft, reading: Reading) -> None:
 
 def correct_place(draft: Draft, reading: Reading) -> None:
     """"correction, place four, tango": one character of the spelling read back."""
-    text, place = plain(draft.job.asked.value), int(reading.get("place") or 0)
+    text, place = ev.plain(draft.job.asked.value), int(reading.get("place") or 0)
     if draft.job.asked.about != "spelling":
         draft.refuse("correct_place", "Nothing spelled is being read back")
     elif not 1 <= place <= len(text):

@@ -1,16 +1,36 @@
 """From step to step: beginning, ending, branches with their bounds, gates, and the end of the job."""
 from __future__ import annotations
 
+from decimal import Decimal
+
 from companion.core import events as ev
-from companion.core.card import Nothing, RunOf, WaitOf
+from companion.core.card import Nothing, Opens, RunOf, WaitOf
 from companion.core.job.draft import Draft
+from companion.core.job.state import Job
+from companion.trade.pressure import Opening, may_open
 
 
 def begin(draft: Draft, step_id: str, how: str) -> None:
-    """Begin a step; its cautions come first, and its answer opens only after them."""
+    """Begin a step; its cautions come first, and its answer opens only after them. A line that is not shown to be without
+    pressure is kept closed: the job goes back to where that is proved."""
+    opens = draft.job.card.step(step_id).opens
+    opening = pressure_shown(draft.job, opens) if opens else Opening(True)
+    if not opening.ok:
+        draft.add(ev.LineKeptClosed, step=step_id, why=opening.why, again=opens.again)
+        return begin(draft, opens.again, "again")
     draft.add(ev.StepBegun, step=step_id, how=how)
     if not draft.job.cautions:
         present(draft)
+
+
+def pressure_shown(job: Job, opens: Opens) -> Opening:
+    """Whether the wait is over and the pressure read after it is inside, without a rise: both, always."""
+    clock, read = job.clocks.get(opens.wait), job.values.get(opens.pressure)
+    fresh = read is not None and opens.pressure in job.read_after.get(opens.wait, ())
+    return may_open(
+        waited_ms=clock.lasts_ms if clock and clock.ended else 0, wait_ms=job.card.clocks[opens.wait].lasts_ms,
+        reading=Decimal(ev.plain(read.value)) if fresh else None, limit=read.high if fresh else None,
+        first=read.rose_from if fresh else None)
 
 
 def present(draft: Draft) -> None:

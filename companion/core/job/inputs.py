@@ -31,6 +31,10 @@ class Opened:
     voice: str
     brief: bool = False
     mechanic: str = ""
+    tools_name: str = ""
+    """The list of measuring tools, whole like the card; "" where there is none."""
+    tools_text: str = ""
+    tools_sha256: str = ""
 
 
 @dataclass(frozen=True)

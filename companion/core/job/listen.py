@@ -3,12 +3,15 @@ from __future__ import annotations
 
 from typing import Optional
 
-from companion.core.job.asking_back import DIGIT_WORDS
-from companion.core.card import Affirm, Card, ChoiceOf, CodesOf, CountOf, RunOf, SpellingOf, ValueOf
+from companion.core.card import (
+    Affirm, Card, ChoiceOf, CodesOf, CountOf, CylinderOf, FaultOf, RunOf, SpellingOf, ToolOf, ValueOf)
 from companion.core.commands import RULES, reason_rule
 from companion.core.grammar import Choice, Listen, Maybe, Number, Phrase, Rule, Sequence, Spelling, Unit
+from companion.core.job.asking_back import DIGIT_WORDS
+from companion.core.job.evidence import cylinder_options
 from companion.core.job.state import Job, Watch
 from companion.core.job.table import acts
+from companion.core.toolbox import NONE_OF_THESE, ToolList
 from companion.trade.units import meanings, same_quantity
 
 
@@ -18,9 +21,9 @@ def listen(job: Job) -> Listen:
     return Listen(tuple(rule for rule in rules if rule is not None))
 
 
-def listen_for(card: Card, step_id: str) -> Listen:
+def listen_for(card: Card, step_id: str, tools: Optional[ToolList] = None) -> Listen:
     """What is listened for while `step_id` waits for its answer (its cautions already acknowledged)."""
-    job = Job(card=card, brief=False, at=step_id, begun=True, watch=Watch(1, asked=True, put=True))
+    job = Job(card=card, tools=tools, brief=False, at=step_id, begun=True, watch=Watch(1, asked=True, put=True))
     return listen(job)
 
 
@@ -45,10 +48,18 @@ def _acknowledge(job: Job) -> Rule:
 
 
 def _choice(job: Job) -> Optional[Rule]:
+    options = choices(job)
+    return Rule("choice", _phrases(options), True, ", or ".join(options)) if options else None
+
+
+def choices(job: Job) -> tuple[str, ...]:
+    """The phrases that the present step may be answered with; () where it is no choice."""
     answer = job.step.answer
-    if not isinstance(answer, ChoiceOf):
-        return None
-    return Rule("choice", _phrases(answer.options), True, ", or ".join(answer.options))
+    if isinstance(answer, ToolOf):
+        return (*(tool.name for tool in (job.tools.of_kind(answer.kind) if job.tools else ())), NONE_OF_THESE)
+    if isinstance(answer, CylinderOf):
+        return cylinder_options(job, answer)
+    return answer.options if isinstance(answer, (ChoiceOf, FaultOf)) else ()
 
 
 def _value(job: Job) -> Optional[Rule]:

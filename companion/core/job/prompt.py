@@ -4,9 +4,10 @@ from __future__ import annotations
 from typing import Callable
 
 from companion.core import events as ev
-from companion.core.job.answering import plain
 from companion.core.job.effects import Effect, Say
+from companion.core.job.measuring import measure
 from companion.core.job.resuming import still_question
+from companion.core.job.spelled import vin_verdict
 from companion.core.job.state import Job
 from companion.core.job.telling import filled, limits, quantity, step_words
 from companion.core.numbers import say_digits
@@ -70,7 +71,7 @@ def asking_words(asked: ev.Asked, job: Job) -> tuple[Effect, ...]:
 
 
 def _outside(asked: ev.Asked, job: Job) -> str:
-    digits, unit = plain(asked.value).split(" ", 1)
+    digits, unit = ev.plain(asked.value).split(" ", 1)
     answer = job.step.answer
     said = f"{quantity(digits, unit)}. Outside. {limits(answer.low, answer.high, answer.unit)}"
     if asked.needs == "affirm":
@@ -78,15 +79,31 @@ def _outside(asked: ev.Asked, job: Job) -> str:
     return f"{said} Read again and say the new value, or keep it."
 
 
+def _too_close(asked: ev.Asked, job: Job) -> str:
+    digits, unit = ev.plain(asked.value).split(" ", 1)
+    side = measure(job, job.step.answer, digits, unit).side
+    end = " Say affirm to log it as it is." if asked.needs == "affirm" else ""
+    return (f"{quantity(digits, unit)}. {side[:1].upper()}{side[1:]}, but only just: too close to call. "
+            f"Measure again, or use a better tool.{end}")
+
+
+def _spelling(asked: ev.Asked, job: Job) -> str:
+    text = ev.plain(asked.value)
+    amiss = not job.proofs and getattr(job.step.answer, "vin", False) and vin_verdict(text) == "does not fit"
+    note = " Its check character does not fit." if amiss else ""
+    return f"{say_spelling(text)}.{note} Affirm, or correction?"
+
+
 _ASKING: dict[str, Callable[[ev.Asked, Job], str]] = {
-    "doubt": lambda asked, job: f"Did you say: {plain(asked.value)}? Affirm, or negative?",
+    "doubt": lambda asked, job: f"Did you say: {ev.plain(asked.value)}? Affirm, or negative?",
     "undo": lambda asked, job: "This cannot be undone. Affirm, or negative?",
     "outside": _outside,
+    "too close": _too_close,
     "leave out": lambda asked, job: "Leave this step out? Affirm, or negative?" if asked.reason else "Leave it out. Why?",
     "end the wait": lambda asked, job: "End the wait early? Affirm, or negative?" if asked.reason else "End the wait. Why?",
     "stop job": lambda asked, job: "Leave the job? Leave everything safe. Affirm, or negative?",
-    "spelling": lambda asked, job: f"{say_spelling(plain(asked.value))}. Affirm, or correction?",
-    "digits": lambda asked, job: f"{say_digits(plain(asked.value))}. Affirm, or negative?",
+    "spelling": _spelling,
+    "digits": lambda asked, job: f"{say_digits(ev.plain(asked.value))}. Affirm, or negative?",
     "unit": lambda asked, job: f"{asked.value} of what? Say the whole unit.",
     "mechanic": lambda asked, job: "Spell your initials.",
     "emergency over": lambda asked, job: "Is the emergency over? Affirm, or negative?",

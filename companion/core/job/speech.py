@@ -7,8 +7,8 @@ from __future__ import annotations
 from typing import Callable
 
 from companion.core import events as ev
-from companion.core.job.answering import plain
 from companion.core.job.effects import Effect, Hush, Say, Tone
+from companion.core.job.found import FOUND, meaning
 from companion.core.job.prompt import asking_words, caution_words, prompt, proof_words, question, say, so_far
 from companion.core.job.state import Job
 from companion.core.job.telling import clock_words, duration, limits, quantity, step_words, tell
@@ -73,24 +73,40 @@ def _ended(event: ev.JobEnded, job: Job) -> tuple[Effect, ...]:
 # -- answers -----------------------------------------------------------------------------------------------------------
 
 def _value(event: ev.ValueLogged, job: Job) -> tuple[Effect, ...]:
-    said = quantity(plain(event.value), event.unit)
-    if event.said_unit != event.unit:
-        said = f"{quantity(plain(event.said), event.said_unit)} is {said}"
-    verdict = {"inside": "Inside.", "none": "Logged.", "outside": "Outside."}[event.verdict]
-    corrected = "Corrected." if event.corrects else ""
-    more = ""
-    if event.verdict == "outside":
-        more = limits(event.low, event.high, event.unit)
-        if not event.reason and job.at == event.step and job.step.must:
-            more += " It is not accepted. Make it right, then read again."
-    return say(corrected, f"{said}.", verdict, more, pace="number")
+    said = quantity(ev.plain(event.value), event.unit)
+    if event.adaptor is not None:
+        said = f"{quantity(ev.plain(event.said), event.said_unit)} on the wrench is {said} at the bolt"
+    elif event.said_unit != event.unit:
+        said = f"{quantity(ev.plain(event.said), event.said_unit)} is {said}"
+    return say("Corrected." if event.corrects else "", f"{said}.", _verdict(event, job), pace="number")
+
+
+def _verdict(event: ev.ValueLogged, job: Job) -> str:
+    """Short; the figures behind it are in the log."""
+    asked_again = not event.reason and job.at == event.step and job.step.must
+    if event.verdict == "too close":
+        more = " Too close to call. Measure again, or use a better tool." if asked_again else ""
+        return f"{event.side.capitalize()}, but only just.{more}"
+    if event.verdict != "outside":
+        return "Inside." if event.verdict == "inside" else "Logged."
+    found = (f"It rose from {quantity(format(event.rose_from, 'f'), event.unit)}." if event.rose_from is not None
+             else limits(event.low, event.high, event.unit))
+    return f"Outside. {found}" + (" It is not accepted. Make it right, then read again." if asked_again else "")
 
 
 def _count(event: ev.CountLogged, job: Job) -> tuple[Effect, ...]:
     said = f"{event.name}: {say_number(str(event.count))}."
+    if event.must_be is None:
+        return say(said, "Logged.")
     if event.verdict == "right":
         return say(said, "Right.")
     return say(said, f"It must be {say_number(str(event.must_be))}. Find the difference, then count again.")
+
+
+def _code(event: ev.CodeHeard, job: Job) -> tuple[Effect, ...]:
+    """Read back with what it means, which catches a wrong digit better than the digits do."""
+    words = "" if job.brief else f"{meaning(event.code)}."
+    return say(f"{say_spelling(event.code)}.", words, "Next code, or no more codes.", pace="number")
 
 
 def _codes(event: ev.CodesLogged, job: Job) -> tuple[Effect, ...]:
@@ -107,7 +123,7 @@ def _settled(event: ev.Settled, job: Job) -> tuple[Effect, ...]:
 
 
 def _choice(event: ev.AnswerGiven, job: Job) -> tuple[Effect, ...]:
-    answer = plain(event.answer)
+    answer = ev.plain(event.answer)
     return () if answer == "done" else say(f"{answer}.")
 
 
@@ -185,8 +201,9 @@ _EFFECTS: dict[type[ev.Event], Callable[..., tuple[Effect, ...]]] = {
     ev.ValueLogged: _value,
     ev.ReadingNoted: lambda event, job: say(f"Noted: {quantity(event.value, event.unit)}.", pace="number"),
     ev.CountLogged: _count,
-    ev.CodeHeard: lambda event, job: say(f"{say_spelling(event.code)}.", "Next code, or no more codes.", pace="number"),
+    ev.CodeHeard: _code,
     ev.CodesLogged: _codes,
+    **FOUND,
     ev.SpellingLogged: lambda event, job: say("Logged."),
     ev.Asked: lambda event, job: asking_words(event, job),
     ev.Settled: _settled,

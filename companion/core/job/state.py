@@ -9,6 +9,7 @@ from typing import Optional
 
 from companion.core.card import Card, Nothing, RunOf, Step, WaitOf
 from companion.core.events import Asked, ValueLogged
+from companion.core.toolbox import ToolList
 
 
 @dataclass(frozen=True)
@@ -72,6 +73,19 @@ class Job:
     """The card's names to what was answered, as text for the ear."""
     value: Optional[ValueLogged] = None
     """The last value logged."""
+    values: dict[str, ValueLogged] = field(default_factory=dict)
+    """The last value logged under each name."""
+    readings: dict[str, dict[str, str]] = field(default_factory=dict)
+    """Name to item ("cylinder 1") to value, for values measured once for each item."""
+    read_after: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    """Wait to the names of values read since it last ran out."""
+    tools: Optional[ToolList] = None
+    """The measuring tools, as of the day the job was opened."""
+    tool_uses: dict[str, int] = field(default_factory=dict)
+    """How often each tool was read on in this job."""
+    ours: tuple[str, ...] = ()
+    """Fault codes that our own test made."""
+    opened_at_ms: int = 0
     codes: tuple[str, ...] = ()
     """Fault codes said so far in the present step."""
     asked: Optional[Asked] = None

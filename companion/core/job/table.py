@@ -3,7 +3,7 @@ from __future__ import annotations
 
 from typing import Callable
 
-from companion.core.job import answering, asides, asking_back, resuming
+from companion.core.job import answering, asides, asking_back, measuring, resuming, spelled
 from companion.core import events as ev
 from companion.core.job.draft import Draft
 from companion.core.job.flow import end_step, present
@@ -56,12 +56,12 @@ _ROWS: tuple[tuple[str, Act, tuple[str, ...]], ...] = (
     ("negative", resuming.proof, ("proving",)),
     ("choice", answering.choice, ("asking",)),
     ("value", answering.value, ("asking",)),
-    ("value", answering.note, ("waiting", "watching")),
+    ("value", measuring.note, ("waiting", "watching")),
     ("value", asking_back.new_value, ("assent", "reason", "unit")),
-    ("code", answering.code, ("asking",)),
+    ("code", spelled.code, ("asking",)),
     ("no_more", answering.no_more, ("asking",)),
-    ("spelled", answering.spelled, ("asking",)),
-    ("spelled", lambda draft, reading: answering.ask_spelling(draft, reading.get("spelled")), ("initials",)),
+    ("spelled", spelled.spelled, ("asking",)),
+    ("spelled", lambda draft, reading: spelled.ask_spelling(draft, reading.get("spelled")), ("initials",)),
     ("correction", answering.correction, ("asking", "waiting")),
     ("correction", asking_back.new_value, ("assent", "reason", "unit")),
     ("correction", asking_back.digit_back, ("digits",)),

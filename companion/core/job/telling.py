@@ -5,14 +5,16 @@ import re
 from decimal import Decimal
 from typing import Callable, Optional
 
-from companion.core.job.answering import plain
-from companion.core.card import SpellingOf, Step, ValueOf
-from companion.core.job.listen import listen
+from companion.core import events as ev
+from companion.core.card import SpellingOf, Step, ToolOf, ValueOf
+from companion.core.job.listen import choices, listen
+from companion.core.job.measuring import setting
 from companion.core.numbers import say_digits, say_number, sounds_alike
 from companion.core.saying import say_quantity
 from companion.core.spelling import say_spelling
 from companion.core.job.state import Job, Running
 from companion.core.understand import options
+from companion.trade.units import resolve
 
 
 def duration(ms: int) -> str:
@@ -47,12 +49,14 @@ def clock_words(job: Job, clock: Running) -> str:
 
 
 def filled(job: Job, text: str) -> str:
-    """`{name}` replaced by what was answered under that name."""
+    """`{name}` replaced by what was answered under that name, `{setting}` by what the wrench must show."""
     return re.sub(r"\{([^{}]+)\}", lambda found: answered(job, found.group(1)), text)
 
 
 def answered(job: Job, name: str) -> str:
     """An earlier answer in words; "not given" where its step was left out."""
+    if name == "setting" and isinstance(job.step.answer, ValueOf):
+        return setting_words(job, job.step.answer)
     text = job.answers.get(name)
     if text is None:
         return "not given"
@@ -64,10 +68,18 @@ def answered(job: Job, name: str) -> str:
     return say_number(text) if re.fullmatch(r"-?\d+(\.\d+)?", text) else text
 
 
+def setting_words(job: Job, answer: ValueOf) -> str:
+    """What the wrench must show through its adaptor, as its scale can be read."""
+    exact = setting(job, answer)
+    return "the card's torque" if exact is None else quantity(str(resolve(exact, answer.decimals)), answer.unit)
+
+
 def step_words(job: Job, whole: bool = False) -> str:
     """The present step's words, brief where the mechanic asked for brief ones."""
     step = job.step
-    return filled(job, step.brief if job.brief and step.brief and not whole else step.say)
+    words = filled(job, step.brief if job.brief and step.brief and not whole else step.say)
+    names = choices(job) if isinstance(step.answer, ToolOf) else ()
+    return f"{words} On the list: {', '.join(names[:-1])}." if names[:-1] else words
 
 
 def limits(low: Optional[Decimal], high: Optional[Decimal], unit: str) -> str:
@@ -123,7 +135,9 @@ def _is_torque(step: Step) -> bool:
 def _what_torque(job: Job) -> str:
     """The present step's torque, else the next one on the card, named as such."""
     if _is_torque(job.step):
-        return limits(job.step.answer.low, job.step.answer.high, job.step.answer.unit)
+        answer = job.step.answer
+        shows = f" Set the wrench to {setting_words(job, answer)}." if answer.adaptor else ""
+        return limits(answer.low, answer.high, answer.unit) + shows
     later = [step for step in job.card.steps[job.card.index(job.at):] if _is_torque(step)]
     if not later:
         return "No torque lies ahead on this card."
@@ -141,7 +155,7 @@ def _what_limit(job: Job) -> str:
 def _what_read(job: Job) -> str:
     if job.value is None:
         return "No value is logged yet."
-    return f"{job.value.name}: {quantity(plain(job.value.value), job.value.unit)}."
+    return f"{job.value.name}: {quantity(ev.plain(job.value.value), job.value.unit)}."
 
 
 def _which_cylinder(job: Job) -> str:

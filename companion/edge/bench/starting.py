@@ -12,7 +12,6 @@ import tempfile
 import time
 import wave
 from dataclasses import dataclass
-from hashlib import sha256
 from pathlib import Path
 from statistics import median
 
@@ -20,7 +19,6 @@ import numpy as np
 import soxr
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
-from companion.core.job.inputs import Opened
 from companion.core.log.journal import public_hex
 from companion.edge.cards import read_card
 from companion.edge.clock import RealClock
@@ -28,6 +26,7 @@ from companion.edge.ear import LivePath, load_ear
 from companion.edge.logfile import LogFile
 from companion.edge.loop import Companion, guessed
 from companion.edge.mouth import PrintedMouth, SpokenMouth
+from companion.edge.opening import opened
 from companion.edge.player import Player
 from companion.edge.sound import CHUNK, EAR_RATE, NullSink
 from companion.edge.voice import load_voice, mechanic_voice
@@ -143,8 +142,7 @@ def _answers(log_path: Path, path: LivePath, voice, mechanic):
     card, key = read_card("learning"), Ed25519PrivateKey.generate()
     with LogFile.create(log_path, key) as log:
         companion = Companion(log, RealClock(), mouth)
-        companion.take(Opened(card.id, card.text, sha256(card.text.encode()).hexdigest(), "bench", "bench", public_hex(key),
-                              path.ear.name, voice.name))
+        companion.take(opened(card, boot="bench", key=public_hex(key), ear=path.ear.name, voice=voice.name))
         for line in LINES:
             player.wait()
             sound = soxr.resample(mechanic.render(line), mechanic.rate, EAR_RATE).astype(np.float32)

@@ -1,0 +1,33 @@
+"""The facts of a job. Each is written to the log; replaying them gives the state again.
+
+Field types are few (text, whole numbers, yes/no, Decimal, Personal, tuples of text), so that one codec serves all.
+Milliseconds are whole numbers. An event whose class has `seals = True` is followed by a signed line.
+"""
+from __future__ import annotations
+
+from companion.core.events.answers import (
+    AnswerGiven, CodeHeard, CodesLogged, CountLogged, ReadingNoted, SpellingLogged, ValueLogged)
+from companion.core.events.clocks import (
+    ClockEnded, ClockStarted, MarkReached, QuestionAsked, QuestionPut, RunAnswered, RunBroken, TimerCancelled,
+    WaitCutShort)
+from companion.core.events.course import (
+    CautionAcknowledged, CautionHeard, JobEnded, JobLeft, JobOpened, JobResumed, OpenStepsDue, SafeguardDoubted,
+    SafeguardProved, SameMechanicStated, StepBegun, StepEnded, StepLeftOpen, StepLeftOut, TakenOver,
+    TimeAwayCounted, TimeAwayDropped)
+from companion.core.events.root import Event, Hearing, Personal, Words, plain
+from companion.core.events.talk import (
+    Asked, BriefSet, DigitHeard, DigitsBegun, EmergencyCalled, EmergencyEnded, KeyOffered, NotUnderstood, Paused,
+    Refused, Repeated, Resumed, Settled, Told)
+from companion.core.events.working import (
+    CodesCompared, EvidenceCompared, LineKeptClosed, ReadingsCompared, SpellingsCompared, ToolJudged, VinChecked)
+
+__all__ = [
+    "AnswerGiven", "Asked", "BriefSet", "CautionAcknowledged", "CautionHeard", "ClockEnded", "ClockStarted",
+    "CodeHeard", "CodesCompared", "CodesLogged", "CountLogged", "DigitHeard", "DigitsBegun", "EmergencyCalled",
+    "EmergencyEnded", "Event", "EvidenceCompared", "Hearing", "JobEnded", "JobLeft", "JobOpened", "JobResumed",
+    "KeyOffered", "LineKeptClosed", "MarkReached", "NotUnderstood", "OpenStepsDue", "Paused", "Personal",
+    "QuestionAsked", "QuestionPut", "ReadingNoted", "ReadingsCompared", "Refused", "Repeated", "Resumed",
+    "RunAnswered", "RunBroken", "SafeguardDoubted", "SafeguardProved", "SameMechanicStated", "Settled",
+    "SpellingLogged", "SpellingsCompared", "StepBegun", "StepEnded", "StepLeftOpen", "StepLeftOut", "TakenOver",
+    "TimeAwayCounted", "TimeAwayDropped", "TimerCancelled", "Told", "ToolJudged", "ValueLogged", "VinChecked",
+    "WaitCutShort", "Words", "plain"]
