@@ -10,8 +10,8 @@ from companion.core.events import NotUnderstood, Refused, StepBegun, StepEnded
 
 CARDS = Path(__file__).parent.parent / "checklists"
 SESSIONS = Path(__file__).parent / "sessions"
-CARD_OF = {"injector-clean": "common-rail-injector", "injector-union-leak": "common-rail-injector",
-           "learning": "learning", "road-wheels": "road-wheels"}
+CARD_OF = {path.stem: "common-rail-injector" for path in SESSIONS.glob("injector-*.txt")} | {
+    "learning": "learning", "road-wheels": "road-wheels"}
 SECONDS = {"s": 1, "min": 60}
 
 
@@ -68,18 +68,22 @@ def test_the_usual_way_takes_no_way_off() -> None:
     job = injector_at("sign-off").say("affirm")
     off = {step.id for step in job.job.card.steps} - set(visited(job))
     assert off == {"damage-agreed", "pressure-again", "seized-soak", "soak-wait", "seized-pull", "clamp-bolt-spent",
-                   "code-again", "starter-hot", "starter-wait", "leak-engine-off", "leak-wait", "leak-pressure",
-                   "leak-pressure-again", "leak-key-held", "leak-where", "union-allowed", "union-retightened",
+                   "code-again", "wrong-plug", "part-code-differs", "clear-again", "starter-hot", "starter-wait", "leak-engine-off", "leak-wait", "leak-pressure",
+                   "leak-pressure-watch", "leak-pressure-held", "leak-pressure-again", "leak-key-held", "leak-where", "union-allowed", "union-retightened",
                    "new-pipe", "new-pipe-by-hand", "return-reseat", "seat-again", "learning-again", "not-a-pass",
                    "sprayed", "stop-unopened", "stop-unfinished", "openings-closed", "tagged", "hand-over-unfinished"}
 
 
 # step, what is said there: each stops the job before anything is opened.
 UNOPENED = (
-    ("authority", ("negative",)), ("wrench-fits", ("negative",)), ("first-look", ("leaking",)),
-    ("suspect", ("they disagree",)), ("pins", ("damaged",)), ("induced-code", ("no codes",)),
-    ("proof-agrees", ("negative",)), ("driver", ("flat line",)), ("driver", ("steady peaks", "next", "wiring")),
-    ("driver", ("steady peaks", "next", "controller")),
+    ("authority", ("negative",)), ("clamp-wrench", ("none of these",)), ("clamp-wrench", ("old wrench", "middle wrench", "none of these")),
+    ("one-use-new", ("negative",)), ("first-look", ("leaking",)),
+    ("suspect", ("they disagree",)), ("suspect", ("cylinder two",)),
+    ("unplugged", ("second from the belt end", "key is off", "next", "key is off", "next", "fourth from the belt end")),
+    ("induced-code", ("papa zero two zero two", "no more codes")), ("pins", ("damaged",)), ("induced-code", ("no codes",)),
+    ("driver", ("flat line",)), ("driver", ("steady peaks", "next", "wiring")),
+    ("driver", ("steady peaks", "next", "controller")), ("driver", ("steady peaks", "next", "cannot tell")),
+    ("rail-pressure-held", ("two bar", "next", "11 min", "two bar", "45 s", "three bar", "next", "11 min", "nine bar")),
     ("rail-pressure", ("nine bar", "next", "11 min", "nine bar", "next", "11 min", "nine bar")),
 )
 
@@ -88,7 +92,7 @@ UNOPENED = (
 def test_a_disagreement_stops_before_anything_is_opened(step: str, answers: tuple[str, ...]) -> None:
     """Wrong cylinder, wrong cause, no authority, pressure that stays: the job ends tagged, with every joint closed."""
     job = injector_at(step)
-    play(job, ["wait " + answer if "min" in answer else answer for answer in answers])
+    play(job, ["wait " + answer if answer.split()[-1] in SECONDS else answer for answer in answers])
     assert job.job.at == "stop-unopened"
     assert stopped(job)
     assert not {"crack-union", "rail-union", "openings-closed"} & set(visited(job))
@@ -103,7 +107,11 @@ UNFINISHED = (
     ("code-entered", ("negative", "next", "next", "negative", "next", "next", "negative")),
     ("first-start", (*("not yet", "next", "wait 90 s", "keep hands clear", "clear of the belts") * 3, "not yet")),
     ("learned", ("negative", "next", "next", "wait 4 min", "clear of the belts", "next", "wait 6 min", "negative")),
-    ("complaint-after", ("came back",)), ("codes-verdict", ("code came back",)), ("sign-off", ("negative",)),
+    ("complaint-after", ("came back",)), ("codes-verdict", ("code came back",)),
+    ("stored-after", ("papa zero two six nine", "no more codes")),
+    ("pending-after", ("papa zero zero eight seven", "no more codes")),
+    ("codes-cleared", ("papa zero two zero three", "no more codes", "next", "papa zero two zero three", "no more codes")),
+    ("vehicle-again", ("zero zero four two one eight", "affirm")), ("sign-off", ("negative",)),
 )
 
 
@@ -124,7 +132,7 @@ def test_a_spray_is_left_alone() -> None:
     assert "caps-on" not in visited(job) and "openings-closed" not in visited(job)
 
 
-MADE_SAFE = ["next", "wait 11 min", "zero bar", "next", "pressure gone", "gloves are on"]
+MADE_SAFE = ["next", "wait 11 min", "zero bar", "wait 45 s", "zero bar", "next", "pressure gone", "gloves are on"]
 COUNTED = ["twelve", "four", "two", "six"]
 STARTED = ["next", "keep hands clear", "clear of the belts", "running", "lamp and mirror"]
 
@@ -136,12 +144,12 @@ def leak(where: str) -> list[str]:
 
 def test_a_leaking_union_is_retightened_once_then_the_pipe_is_replaced_then_the_job_stops() -> None:
     """One retightening if the maker allows, run again, then a new pipe, run again, then hand over unfinished."""
-    retightened = ["affirm", "face out of line", "twenty-six", *COUNTED, *STARTED]
+    retightened = ["affirm", "face out of line", "twenty-three point one", *COUNTED, *STARTED]
     job = play(injector_at("leak-run"), leak("at the union") + retightened)
     assert job.job.at == "leak-run"
     play(job, leak("at the union"))
     assert job.job.at == "new-pipe"
-    renewed = ["face out of line", "next", "next", "twenty-four", "twenty-four", "clear of the belts", "smooth"]
+    renewed = ["face out of line", "next", "next", "twenty-one point four", "twenty-one point four", "clear of the belts", "smooth"]
     play(job, [*renewed, *COUNTED, *STARTED])
     assert job.job.at == "leak-run"
     assert stopped(play(job, leak("at the union")))
@@ -171,10 +179,10 @@ def test_a_leaking_seat_gets_a_new_washer_and_a_new_bolt() -> None:
     assert job.job.at == "seat-again"
     begun = len(visited(job))
     usual = lines_of("injector-clean")
-    again = usual[usual.index("gloves are on"):]
+    again = usual[usual.index("pressure gone") - 2:]
     play(job, ["next", *again], until="new-washer")
     assert job.job.at == "new-washer"
-    play(job, again[again.index("bright") + 5:], until="turn-by-hand")
+    play(job, again[again.index("bright") + 7:], until="turn-by-hand")
     after = visited(job)[begun:]
     assert {"cover-union", "crack-union", "caps-on", "washer-out", "new-washer", "clamp-by-hand", "clamp-torque",
             "clamp-angle", "injector-union"} <= set(after)
@@ -223,13 +231,13 @@ def test_covers_left_open_are_due_before_the_drive() -> None:
     """Covers may stay off for the learning; the card comes back to them before setting off."""
     job = injector_at("covers").say("leave open")
     usual = lines_of("injector-clean")
-    play(job, usual[usual.index("wait 4 min") - 4:], until="covers")
+    play(job, usual[usual.index("wait 4 min") - 5:], until="covers")
     assert job.job.at == "covers" and visited(job)[-2] == "ready-to-drive"
 
 
 @pytest.mark.parametrize(("step", "doubt", "again"), [
     ("injector-out", ("same mechanic", "negative", "affirm"), "key-out"),
-    ("proof-plug-off", ("same mechanic", "negative"), "balance-stop")])
+    ("proof-plug-off", ("same mechanic", "negative"), "leak-off-stop")])
 def test_a_doubt_after_a_break_makes_safe_again(step: str, doubt: tuple[str, ...], again: str) -> None:
     """Back after a break, unsure whether the key stayed out: the card goes back to making safe, not on."""
     job = injector_at(step).come_back(after=3600).say(*doubt)

@@ -6,12 +6,13 @@ from pathlib import Path
 
 import pytest
 
-from companion.core.card import Affirm, Card, ChoiceOf, CodesOf, Done, RunOf, SpellingOf, Step, ValueOf, WaitOf
+from companion.core.card import (
+    Affirm, Card, ChoiceOf, CodesOf, CylinderOf, Done, FaultOf, RunOf, SpellingOf, Step, ToolOf, ValueOf, WaitOf)
 from companion.core.numbers import say_number
-from companion.edge.cards import read_card
+from companion.edge.cards import read_card, shipped
 
 FOLDER = Path(__file__).parent.parent / "checklists"
-CARDS = tuple(sorted(path.name for path in FOLDER.glob("*.yaml")))
+CARDS = tuple(f"{name}.yaml" for name in shipped())
 
 
 def card(name: str) -> Card:
@@ -54,18 +55,18 @@ STAGES = {
     "save codes and freeze frame": ("reader-on", "codes-before", "permanent-before", "freeze-frame"),
     "prove which cylinder": ("balance-start", "balance.1", "balance.2", "balance.3", "balance.4", "balance-stop",
                              "suspect", "proof-rest", "proof-plug-off", "proof-start", "proof-run", "proof-stop",
-                             "induced-code", "proof-agrees"),
+                             "induced-code", "leak-off-run", "leak-off.1", "leak-off.4", "unplugged"),
     "injector rather than its wiring or driver": ("pins", "coil", "driver", "verdict"),
-    "make the fuel system safe": ("key-out", "run-down-wait", "bleed-down-wait", "rail-pressure", "pressure-again",
-                                  "key-held"),
+    "make the fuel system safe": ("key-out", "run-down-wait", "bleed-down-wait", "rail-pressure", "rail-pressure-watch",
+                                  "rail-pressure-held", "pressure-again", "key-held"),
     "strip": ("cover-union", "crack-union", "weep", "rail-union", "return-off", "plug-off", "clamp-off", "injector-out",
               "seized-soak", "soak-wait", "seized-pull", "washer-out"),
     "cap": ("caps-on", "bore-plugged"),
     "clean": ("clean-around", "bore-clean", "seat-look"),
-    "the new part's code read off its body first": ("part-code", "part-number", "transport-caps"),
+    "the new part's code read off its body first": ("part-code", "part-code-again", "part-number", "transport-caps"),
     "one new washer": ("new-washer",),
     "fit": ("bore-open", "injector-in", "clamp-by-hand", "unions-by-hand", "return-on", "plug-on"),
-    "a tool that can really measure that torque": ("wrench-fits",),
+    "a tool that can really measure that torque": ("clamp-wrench", "union-wrench"),
     "tighten in stages": ("clamp-torque", "clamp-angle", "injector-union", "rail-union-tight"),
     "engine turned by hand": ("turn-by-hand",),
     "count everything out before the first start": ("tools-back", "caps-back", "plugs-back", "rags-back"),
@@ -113,14 +114,20 @@ ORDER = (
     ("proof-rest", "proof-plug-off", "the plug is pulled after the charge has faded", PRACTICE),
     ("proof-key-off", "plug-back-rest", "the injector's charge fades only with the key off", PRACTICE),
     ("plug-back-rest", "plug-back", "the plug is pushed on after the charge has faded", PRACTICE),
-    ("proof-agrees", "crack-union", "a disagreement stops the job before anything is opened", PRACTICE),
+    ("induced-code", "crack-union", "a disagreement stops the job before anything is opened", PRACTICE),
     ("verdict", "crack-union", "wiring and controller are ruled out before anything is opened", PRACTICE),
-    ("wrench-fits", "crack-union", "no fuel system is opened that could not be tightened", PRACTICE),
+    ("union-wrench", "crack-union", "no fuel system is opened that could not be tightened", PRACTICE),
     ("new-parts", "crack-union", "the new washer and bolt are there before the old ones come off", PRACTICE),
     ("key-out", "bleed-down-wait", "the wait counts only with the key out", PRACTICE),
     ("key-out", "run-down-wait", "the controller runs down only with the key out", PRACTICE),
     ("bleed-down-wait", "rail-pressure", "the wait and then the reading, both", PRACTICE),
-    ("rail-pressure", "key-held", "the key comes out again after the reading", PRACTICE),
+    ("rail-pressure", "rail-pressure-held", "a rise after the wait shows only in a second reading", PRACTICE),
+    ("rail-pressure-held", "key-held", "the key comes out again after the reading", PRACTICE),
+    ("leak-off-back", "suspect", "every return is back on before the proof", PRACTICE),
+    ("unplugged", "induced-code", "the place of the plug is said before the code can suggest it", PRACTICE),
+    ("one-use-new", "crack-union", "parts that serve once are new before the old ones come off", PRACTICE),
+    ("part-code-again", "injector-in", "the code is read twice while it can be seen", PRACTICE),
+    ("clear-codes", "codes-cleared", "what is gone must be seen gone before it can come back", PRACTICE),
     ("rail-pressure", "crack-union", "pressure shown gone before a joint is opened", HSENI),
     ("key-held", "crack-union", "no key in the van while a joint is open", PRACTICE),
     ("clean-around", "crack-union", "clean before opening", PRACTICE),
@@ -219,11 +226,20 @@ def ways_on(step: Step, loaded: Card) -> list[str]:
 def outcomes(step: Step) -> tuple[str, ...]:
     """The outcomes that a step's answer can have."""
     answer = step.answer
-    if isinstance(answer, ChoiceOf):
-        return answer.options
+    if isinstance(answer, (ChoiceOf, FaultOf)):
+        return answer.options + (("disagree",) if isinstance(answer, FaultOf) else ())
     if isinstance(answer, RunOf):
         return ("good", *answer.bad)
-    two = {Affirm: ("affirm", "negative"), ValueOf: ("inside", "outside"), CodesOf: ("none", "some")}
+    if isinstance(answer, CodesOf) and answer.proves:
+        return "none", "agree", "disagree"
+    if isinstance(answer, CodesOf) and answer.against:
+        return "none", "new", "back", "ours"
+    if isinstance(answer, SpellingOf) and answer.same_as:
+        return "same", "different"
+    if isinstance(answer, CylinderOf):
+        return ("agree", "disagree") if answer.same_as else ("agree", "disagree", "none")
+    two = {Affirm: ("affirm", "negative"), ValueOf: ("inside", "outside"), CodesOf: ("none", "some"),
+           ToolOf: ("fit", "none")}
     return two.get(type(answer), ("done",))
 
 
@@ -233,7 +249,12 @@ GATES = (
     ("sign-on", "rail-pressure", "crack-union"),
     ("sign-on", "key-held", "crack-union"),
     ("sign-on", "bleed-down-wait", "rail-pressure"),
-    ("sign-on", "proof-agrees", "key-out"),
+    ("sign-on", "induced-code", "key-out"),
+    ("sign-on", "unplugged", "key-out"),
+    ("sign-on", "suspect", "key-out"),
+    ("sign-on", "clamp-wrench", "crack-union"),
+    ("sign-on", "union-wrench", "crack-union"),
+    ("sign-on", "rail-pressure-held", "crack-union"),
     ("sign-on", "verdict", "key-out"),
     ("sign-on", "codes-before", "balance-start"),
     ("sign-on", "part-code", "injector-in"),
@@ -249,6 +270,7 @@ GATES = (
     ("first-start", "leak-run", "covers"),
     ("leak-engine-off", "leak-wait", "leak-where"),
     ("leak-engine-off", "leak-pressure", "leak-where"),
+    ("leak-engine-off", "leak-pressure-held", "leak-where"),
     ("leak-engine-off", "leak-key-held", "leak-where"),
     ("leak-engine-off", "leak-run", "covers"),
     ("leak-engine-off", "leak-run", "run-stop"),
@@ -315,7 +337,8 @@ def test_every_hazardous_step_has_its_caution(name: str) -> None:
 HAZARDOUS = {
     "off-traffic": {"traffic"}, "fresh-air": {"fumes", "ignition"}, "first-look": {"injection"},
     "balance-start": {"turning parts", "noise"}, "proof-plug-off": {"drive voltage"}, "proof-start": {"turning parts"},
-    "plug-back": {"drive voltage"}, "driver": {"turning parts"}, 
+    "plug-back": {"drive voltage"}, "driver": {"turning parts"}, "leak-off-bottles": {"hot parts"},
+    "leak-off-start": {"turning parts"}, "wrong-plug": {"drive voltage"},
     "clean-around": {"hot parts"}, "cover-union": {"trapped fuel"}, "crack-union": {"line of fire"},
     "rail-union": {"line of fire"}, "plug-off": {"drive voltage"}, "turn-by-hand": {"turning parts"},
     "charger-on": {"battery"}, "first-start": {"injection", "turning parts"}, "leak-run": {"looking"},
@@ -334,7 +357,7 @@ def test_the_hazards_are_marked(step_id: str, injector: Card) -> None:
 # Steps that nothing may skip: design promise "make-safe, leak and count steps cannot be skipped".
 MUSTS = {
     "make-safe": ("off-traffic", "brake-and-chocks", "automatic-start-off", "fresh-air", "key-out", "run-down-wait",
-                  "bleed-down-wait", "rail-pressure", "pressure-again", "key-held", "cover-union", "leak-engine-off",
+                  "bleed-down-wait", "rail-pressure", "rail-pressure-held", "pressure-again", "key-held", "cover-union", "leak-engine-off",
                   "leak-wait", "leak-pressure", "leak-key-held", "stop-unfinished"),
     "leak-check": ("first-look", "leak-run", "hot-look"),
     "count": ("tools-out", "caps-out", "plugs-out", "rags-out", "caps-on", "washer-out", "new-washer", "tools-back",
@@ -350,14 +373,13 @@ def test_what_can_never_be_left_out(must: str, injector: Card) -> None:
 
 def test_what_is_counted_out_is_counted_back(injector: Card) -> None:
     """Tools, caps, plugs and rags must come back in the number that went out, and the card's lists agree."""
-    def must_be(step_id: str) -> int:
-        return injector.step(step_id).answer.must_be  # type: ignore[union-attr]
-
-    assert must_be("tools-out") == sum(tool.count for tool in injector.tools)
-    for out, *back in (("tools-out", "tools-back", "tools-before-drive", "tools-at-end"),
-                       ("caps-out", "caps-on", "caps-back"),
+    assert injector.step("tools-out").answer.must_be == sum(tool.count for tool in injector.tools)  # type: ignore[union-attr]
+    for out, *back in (("tools-out", "tools-back", "tools-before-drive", "tools-at-end"), ("caps-out", "caps-back"),
                        ("plugs-out", "plugs-back"), ("rags-out", "rags-back", "rags-before-drive")):
-        assert {must_be(step_id) for step_id in back} == {must_be(out)}
+        name = injector.step(out).answer.name  # type: ignore[union-attr]
+        assert {injector.step(step_id).answer.same_as for step_id in back} == {name}  # type: ignore[union-attr]
+    assert injector.step("caps-on").answer.must_be == injector.step("caps-out").answer.must_be  # type: ignore[union-attr]
+    assert injector.step("old-parts").answer.must_be == injector.step("new-parts").answer.must_be  # type: ignore[union-attr]
 
 
 def test_what_cannot_be_undone_is_affirmed_first(injector: Card) -> None:
@@ -375,7 +397,8 @@ def test_exactly_one_washer(injector: Card) -> None:
 def test_waits_for_people_and_waits_for_work(injector: Card) -> None:
     """What guards a person never ends early; what guards the work may."""
     protects = {name: clock.protects for name, clock in injector.clocks.items() if clock.kind == "wait"}
-    assert {name for name, whom in protects.items() if whom == "person"} == {"injector rest", "run-down", "bleed-down"}
+    assert {name for name, whom in protects.items() if whom == "person"} == {"injector rest", "run-down", "bleed-down",
+                                                                                "pressure watch"}
 
 
 def test_no_trade_figure_is_used_as_the_cards_own(injector: Card) -> None:
@@ -390,7 +413,8 @@ def test_no_trade_figure_is_used_as_the_cards_own(injector: Card) -> None:
 def test_personal_answers_and_vehicle_data(injector: Card) -> None:
     """Who works and whose van it is are personal; the depot's vehicle and its part stay in the record."""
     spelled = {step.id: step.personal for step in injector.steps if isinstance(step.answer, SpellingOf)}
-    assert spelled == {"sign-on": True, "customer": True, "vehicle": False, "part-code": False}
+    assert spelled == {"sign-on": True, "customer": True, "vehicle": False, "part-code": False, "part-code-again": False,
+                       "part-code-differs": False, "vehicle-again": False}
 
 
 def test_emergency_words(injector: Card) -> None:
@@ -429,14 +453,14 @@ def test_the_road_is_silent(injector: Card) -> None:
 
 
 def test_wheel_nuts_go_across_in_two_passes(wheels: Card) -> None:
-    """Snug all round, then final torque all round; no nut follows its neighbour; the wheel is on the ground for the
+    """Half the torque all round, then final torque all round; no nut follows its neighbour; the wheel is on the ground for the
     final pass, and a retightening is left in the driver's hands. Common practice, no source."""
     numbers = {"one": 1, "two": 2, "three": 3, "four": 4, "five": 5}
-    for passing in ("snug", "torque"):
+    for passing in ("half-torque", "torque"):
         nuts = [numbers[step.item.split()[-1]] for step in wheels.steps if step.base_id == passing]
         assert sorted(nuts) == [1, 2, 3, 4, 5]
         assert all((b - a) % 5 in (2, 3) for a, b in zip(nuts, nuts[1:]))
-    order = ("key-out", "on-stand", "faces", "wheel-on", "nuts-by-hand", "snug.1", "snug.5", "lowered", "torque.1",
+    order = ("key-out", "on-stand", "faces", "wheel-on", "nuts-by-hand", "half-torque.1", "half-torque.5", "lowered", "torque.1",
              "torque.5", "tools-back", "retorque-label", "retorque-words", "sign-off")
     places = [wheels.index(step_id) for step_id in order]
     assert places == sorted(places)

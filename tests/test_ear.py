@@ -146,6 +146,13 @@ def test_any_samples_are_survived(path: LivePath, samples: np.ndarray) -> None:
     assert not [guess for guess in heard(path, COMMANDS, samples.ravel()) if guess.accepted]
 
 
+@pytest.mark.parametrize("seconds", [9, 12, 20])
+def test_long_sound_is_survived(path: LivePath, seconds: int) -> None:
+    """A vehicle number spelled in one breath lasts ten seconds and more: past 384 frames the network once stopped."""
+    noise = np.random.default_rng(1).normal(0, 0.05, seconds * RATE).astype(np.float32)
+    assert isinstance(path.ear.hear(noise, COMMANDS), Guess)
+
+
 def test_the_same_sound_gives_the_same_guess(path: LivePath) -> None:
     """No chance and no memory: neither what was heard before nor the size of the pieces changes a guess."""
     sound = spoken("log value twenty five newton metres")

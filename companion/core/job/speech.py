@@ -83,7 +83,7 @@ def _value(event: ev.ValueLogged, job: Job) -> tuple[Effect, ...]:
 
 def _verdict(event: ev.ValueLogged, job: Job) -> str:
     """Short; the figures behind it are in the log."""
-    asked_again = not event.reason and job.at == event.step and job.step.must
+    asked_again = not event.reason and job.at == event.step and job.step.must and "outside" not in job.step.then
     if event.verdict == "too close":
         more = " Too close to call. Measure again, or use a better tool." if asked_again else ""
         return f"{event.side.capitalize()}, but only just.{more}"

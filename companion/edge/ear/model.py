@@ -92,7 +92,8 @@ class Model:
         feed = {
             "input_ids": ids.astype(np.int64),
             "encoder_hidden_states": sound[0],
-            "encoder_attention_mask": np.ones(sound[0].shape[:2], np.int64),
+            # One place a row, for all frames: the network takes every 384th place as a frame's, and spreads a single one.
+            "encoder_attention_mask": np.ones((len(sound[0]), 1), np.int64),
             "use_cache_branch": np.array([cached]),
         }
         for side, arrays in (("decoder", decoder), ("encoder", sound[1:])):
