@@ -56,6 +56,7 @@ class StepForm(Form):
     makes_safe: Optional[MakesSafeForm] = None
     ends_safe: Names = ()
     opens: Optional[OpensForm] = None
+    shows_new: Names = ()
     starts: Names = ()
     answer: Optional[AnswerForm] = None
     wait: Optional[Name] = None

@@ -8,6 +8,7 @@ from companion.core.card.faults import meant
 from companion.core.card.sheet import Place, Sheet
 from companion.core.card.text import Fault
 from companion.core.card.values import END
+from companion.trade.parts import must_be_new
 
 _RESERVED = ("cylinders",)
 
@@ -20,6 +21,7 @@ def reference_faults(sheet: Sheet) -> Iterator[Fault]:
     yield from _cautions(sheet)
     yield from _clocks(sheet)
     yield from _safeguards(sheet)
+    yield from _one_use(sheet)
 
 
 def _unknown(sheet: Sheet, place: Place, key: str, name: str, known: Collection[str], what: str) -> Iterator[Fault]:
@@ -97,6 +99,20 @@ def _unwaited(sheet: Sheet) -> Iterator[Fault]:
     for name, clock in sheet.form.clocks.items():
         if clock.protects == "person" and name not in waited and sheet.sound("stages"):
             yield sheet.fault(f'a step must wait for "{name}", which protects a person, but none does', "clocks", name)
+
+
+def _one_use(sheet: Sheet) -> Iterator[Fault]:
+    """Every part that serves only once is shown to be new by some step."""
+    one_use = [item.name for item in sheet.form.parts if item.one_use]
+    shown: dict[str, str] = {}
+    for place in sheet.steps():
+        for name in place.step.shows_new:
+            yield from _unknown(sheet, place, "shows_new", name, one_use, "a part with one_use")
+            shown[name] = "new"
+    for number, item in enumerate(sheet.form.parts):
+        if item.name in must_be_new(one_use, shown) and sheet.sound("stages"):
+            yield sheet.fault(f'a step must show that "{item.name}" is new, which serves once: name it in shows_new',
+                              "parts", number)
 
 
 def _safeguards(sheet: Sheet) -> Iterator[Fault]:

@@ -114,6 +114,8 @@ class Step:
     makes_safe: Optional[MakesSafe] = None
     ends_safe: tuple[str, ...] = ()
     opens: Optional[Opens] = None
+    shows_new: tuple[str, ...] = ()
+    """One-use parts that affirm says are new."""
     starts: tuple[str, ...] = ()
     then: dict[str, str] = field(default_factory=dict)
     at_most: int = 0

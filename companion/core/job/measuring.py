@@ -13,6 +13,7 @@ from companion.core.job.flow import end_step
 from companion.core.job.state import Job
 from companion.errors import BadInput
 from companion.trade import limits, torque
+from companion.trade.parts import reconcile
 from companion.trade.tools import Tool, expanded_at
 from companion.trade.units import UNITS, convert, meanings, resolve, settle
 
@@ -163,7 +164,7 @@ def count(draft: Draft, reading: Reading) -> None:
     if "." in number or reading.get("unit"):
         return draft.refuse("value", "Say a whole number")
     must_be = target_of(draft.job, answer)
-    right = must_be is None or int(number) == must_be
+    right = must_be is None or not reconcile({answer.name: must_be}, {answer.name: int(number)})
     draft.add(ev.CountLogged, name=answer.name, count=int(number), must_be=must_be,
               verdict="right" if right else "wrong")
     if right or "wrong" in step.then:
