@@ -4,7 +4,7 @@ Every form can be built, even one whose names lead nowhere (`refs` says so); a `
 """
 from __future__ import annotations
 
-from typing import Any, Iterator, Optional
+from typing import Iterator, Optional
 
 from companion.core.card import form
 from companion.core.card import values

@@ -1,7 +1,6 @@
 """What the companion says of its own working out: what it expected, what it heard, what to do, in two sentences at most."""
 from __future__ import annotations
 
-import re
 from datetime import date
 from typing import Callable
 
@@ -11,6 +10,7 @@ from companion.core.job.prompt import say
 from companion.core.job.state import Job
 from companion.core.job.telling import quantity
 from companion.core.numbers import say_number
+from companion.core.saying import in_words
 from companion.core.spelling import say_spelling
 from companion.trade import codes
 
@@ -20,13 +20,7 @@ _MONTHS = ("January", "February", "March", "April", "May", "June", "July", "Augu
 
 def meaning(code: str) -> str:
     """What a fault code says, in our own words."""
-    return spoken(codes.explain(code).words)
-
-
-def spoken(text: str) -> str:
-    """Numbers in words, fault codes spelled: for sentences that the trade arithmetic hands out."""
-    text = re.sub(r"\b[PCBU][0-3][0-9A-F]{3}\b", lambda found: say_spelling(found[0]), text)
-    return re.sub(r"\b\d+(?:\.\d+)?\b", lambda found: say_number(found[0]), text)
+    return in_words(codes.explain(code).words)
 
 
 def _day(text: str) -> str:
@@ -69,14 +63,14 @@ _UNFIT: dict[str, Callable[[ev.ToolJudged], str]] = {
 # -- evidence ----------------------------------------------------------------------------------------------------------
 
 def _readings(event: ev.ReadingsCompared, job: Job) -> tuple[Effect, ...]:
-    return say(f"{event.name}: {spoken(event.outlier)} stands out." if event.outlier else f"{event.name}: none stands out.")
+    return say(f"{event.name}: {in_words(event.outlier)} stands out." if event.outlier else f"{event.name}: none stands out.")
 
 
 def _evidence(event: ev.EvidenceCompared, job: Job) -> tuple[Effect, ...]:
     if event.verdict == "agree":
-        return say(f"What was found agrees: {event.found}.", *map(spoken, event.why))
+        return say(f"What was found agrees: {event.found}.", *map(in_words, event.why))
     why = event.why or (f"What was found points to {event.found}." if event.found else "Nothing found points to one.",)
-    return (Tone("again"), *say("That does not agree." if event.verdict == "disagree" else "", *map(spoken, why)))
+    return (Tone("again"), *say("That does not agree." if event.verdict == "disagree" else "", *map(in_words, why)))
 
 
 def _codes(event: ev.CodesCompared, job: Job) -> tuple[Effect, ...]:

@@ -1,7 +1,6 @@
 """An answer of the bench, and its figures: whole for a program, short for the eye, in words for the ear."""
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Context, Decimal
@@ -9,12 +8,9 @@ from typing import Any
 
 from companion.core.numbers import say_number
 from companion.core.saying import say_quantity
-from companion.core.spelling import say_spelling
 
 _LONG = Context(prec=12)
 _FEWEST, _FOR_THE_EYE, _FOR_THE_EAR = 6, 6, 4
-_CODE = re.compile(r"\b[PCBU][0-3][0-9A-F]{3}\b")
-_NUMBER = re.compile(r"[0-9]+(?:\.[0-9]+)?")
 
 
 @dataclass(frozen=True)
@@ -62,12 +58,6 @@ def spoken(value: Decimal, unit: str = "") -> str:
     """For the ear, four significant digits at most, but every whole one."""
     said = _short(value, _FOR_THE_EAR)
     return say_quantity(said, unit) if unit else say_number(said)
-
-
-def in_words(text: str) -> str:
-    """A sentence of the trade modules with its fault codes spelled and its numbers in words."""
-    spelled = _CODE.sub(lambda code: say_spelling(code[0]), text)
-    return _NUMBER.sub(lambda number: say_number(number[0]), spelled)
 
 
 def sentence(text: str) -> str:

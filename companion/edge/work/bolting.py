@@ -4,7 +4,8 @@ from __future__ import annotations
 import argparse
 from decimal import Decimal
 
-from companion.edge.work.answer import Answer, digits, in_words, shown, spoken
+from companion.core.saying import in_words
+from companion.edge.work.answer import Answer, digits, shown, spoken
 from companion.edge.work.asked import Command, number, number_in, quantity, quantity_in, whole
 from companion.errors import BadInput
 from companion.trade import bolts, torque

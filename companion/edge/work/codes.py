@@ -6,8 +6,9 @@ import sys
 from decimal import Decimal
 from typing import Optional
 
+from companion.core.saying import in_words
 from companion.core.spelling import say_spelling
-from companion.edge.work.answer import Answer, digits, in_words, sentence, shown, spoken
+from companion.edge.work.answer import Answer, digits, sentence, shown, spoken
 from companion.edge.work.asked import Command
 from companion.errors import BadInput
 from companion.trade import codes, obd, vin

@@ -3,7 +3,8 @@ from __future__ import annotations
 
 import argparse
 
-from companion.edge.work.answer import Answer, in_words
+from companion.core.saying import in_words
+from companion.edge.work.answer import Answer
 from companion.edge.work.asked import Command, one_line, whole
 from companion.errors import BadInput
 from companion.trade import cylinders, numbering

@@ -5,7 +5,8 @@ import argparse
 import re
 from decimal import Decimal
 
-from companion.edge.work.answer import Answer, in_words, shown, spoken, typed
+from companion.core.saying import in_words
+from companion.edge.work.answer import Answer, shown, typed
 from companion.edge.work.asked import Command, joined, maybe, number
 from companion.errors import BadInput
 from companion.trade import leakoff, limits

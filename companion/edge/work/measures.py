@@ -9,12 +9,13 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from companion.edge.work.answer import Answer, digits, in_words, sentence, shown, spoken, typed
+from companion.core.saying import in_words
+from companion.edge.work.answer import Answer, digits, sentence, shown, spoken, typed
 from companion.edge.work.asked import Command, number_in, one_line, quantity, quantity_in
 from companion.errors import BadInput
 from companion.trade import tools, torque
 from companion.trade.reading import parse_quantity, parse_unit
-from companion.trade.units import UNITS, convert, rounded, unit
+from companion.trade.units import convert, rounded, unit
 
 if TYPE_CHECKING:
     from companion.core.toolbox import ToolList

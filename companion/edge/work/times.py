@@ -3,7 +3,8 @@ from __future__ import annotations
 
 import argparse
 
-from companion.edge.work.answer import Answer, digits, in_words, shown, spoken, typed
+from companion.core.saying import in_words
+from companion.edge.work.answer import Answer, digits, shown, spoken, typed
 from companion.edge.work.asked import Command, number, number_in
 from companion.trade import times
 from companion.trade.units import resolve
