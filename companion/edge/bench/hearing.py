@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import csv
 import math
-import resource
 import sys
 from collections.abc import Iterator
 from dataclasses import dataclass, field
