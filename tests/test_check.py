@@ -45,7 +45,7 @@ def test_shipped_cards_hold_against_the_schema_and_the_checks(name):
 
 @pytest.mark.parametrize("old, new", [
     ("card: 1", "card: 2"), ("id: smallest", "id: Smallest"), ("practice: true", "practice: perhaps"),
-    ("title:", "titel:"), ("answer: done", "answer: maybe"), ("answer: done", "answer: {count: caps}"),
+    ("title:", "titel:"), ("answer: done", "answer: maybe"), ("answer: done", "answer: {tool: wrench}"),
     ("answer: done", "answer: done\n        wait: rest"), ("answer: done", "hazardous: true\n        answer: done"),
     ("answer: done", "answer: {value: torque, unit: Nm, low: 1}"), ("answer: done", "answer: {choice: [dry], name: x}"),
     ("answer: done", "answer: {value: torque, unit: N·m, nominal: 5}"),

@@ -15,7 +15,7 @@ from pydantic import BeforeValidator, Field, ValidationError
 from pydantic_core import PydanticCustomError
 
 from companion.core.card.answer_form import Form
-from companion.core.card.faults import fault_of, path_of
+from companion.core.card.faults import fault_of, meant, path_of
 from companion.core.card.fields import Figure, Flag, Name, Phrase, Whole, shown
 from companion.core.card.text import Fault, Tree, read_tree
 from companion.core.commands import STANDING
@@ -26,6 +26,8 @@ from companion.trade.units import UNITS
 
 NONE_OF_THESE = "none of these"
 """Said where no tool of the list will do."""
+MOST_NAME = 40
+"""Characters of a name: it is said on every job, and compared with every other."""
 
 
 def _day(value: Any) -> Union[date, int]:
@@ -62,14 +64,15 @@ class _ToolForm(Form):
 class _ListForm(Form):
     tool_list: Literal["1"]
     practice: Flag
-    tools: Annotated[tuple[_ToolForm, ...], Field(min_length=1, max_length=200)]
+    tools: Annotated[tuple[_ToolForm, ...], Field(min_length=1, max_length=60)]
 
 
 class ToolErrors(BadInput):
-    """A tool list cannot be used; `errors` are whole messages in the order of their lines."""
+    """A tool list cannot be used. `faults` are in the order of their lines; `errors` are whole messages."""
 
     def __init__(self, where: str, faults: Iterable[Fault]) -> None:
-        self.errors = tuple(f"{where}:{fault.line}: {fault.text}" for fault in sorted(set(faults)))
+        self.faults = tuple(sorted(set(faults)))
+        self.errors = tuple(f"{where}:{fault.line}: {fault.text}" for fault in self.faults)
         super().__init__(where, "a tool list must have no faults")
 
     def sentence(self) -> str:
@@ -92,6 +95,11 @@ class ToolList:
     def get(self, name: str) -> Optional[Tool]:
         """The tool of that name."""
         return next((tool for tool in self.tools if tool.name == name), None)
+
+
+def is_tool_list(text: str) -> bool:
+    """Whether a text is meant as a tool list, even one too broken to be read: its key `tool_list` says so."""
+    return re.search(r"""^\ufeff?\{? ?["']?tool_list["']? ?:""", text, re.MULTILINE) is not None
 
 
 @lru_cache(maxsize=8)
@@ -120,13 +128,13 @@ def _fault(found: Any, tree: Tree) -> Fault:
 
 def _of_lists(text: str) -> str:
     """The text reader's messages speak of job cards."""
-    return text.replace("a job card", "a tool list").replace('"card: 1"', '"tool_list: 1"')
+    return text.replace("job card", "tool list").replace('"card: 1"', '"tool_list: 1"')
 
 
 def _tool(entry: _ToolForm, practice: bool, on: date, tree: Tree, place: int) -> Union[Tool, Fault]:
     line = tree.line(("tools", place))
     if entry.unit not in UNITS:
-        return Fault(tree.line(("tools", place, "unit")), f'unknown unit "{entry.unit}"')
+        return Fault(tree.line(("tools", place, "unit")), f'unknown unit "{entry.unit}"' + meant(entry.unit, UNITS))
     if isinstance(entry.calibrated, int) and not practice:
         return Fault(tree.line(("tools", place, "calibrated")), "a real tool must give the day of its calibration")
     day = on - timedelta(days=entry.calibrated) if isinstance(entry.calibrated, int) else entry.calibrated
@@ -144,7 +152,10 @@ def _names(form: _ListForm, tree: Tree) -> Iterator[Fault]:
         if entry.name in before:
             yield Fault(line, f'a tool must stand once, but "{entry.name}" stands twice')
             continue
-        kin = [other.name for other in form.tools[:place] if other.kind == entry.kind]
+        if len(entry.name) > MOST_NAME:
+            yield Fault(line, f"the name of a tool must be at most {MOST_NAME} characters, not {len(entry.name)}")
+            continue
+        kin = [other.name for other in form.tools[:place] if other.kind == entry.kind and len(other.name) <= MOST_NAME]
         for other in (*kin, *STANDING, NONE_OF_THESE):
             if entry.name == other or sounds_alike(entry.name, other):
                 yield Fault(line, f'the name of a tool must not sound like another, but "{entry.name}" sounds like "{other}"')

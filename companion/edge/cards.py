@@ -60,6 +60,11 @@ def read_card(name_or_path: str | Path) -> Card:
     """The card at a path, or the shipped card of that name.
 
     Raises BadInput if there is no such file, CardErrors if the card has faults."""
+    return load_card(*read_text(name_or_path))
+
+
+def read_text(name_or_path: str | Path) -> tuple[str, str]:
+    """The text of a card or a tool list, and how messages name it. Raises as `read_card` does."""
     path = find_card(name_or_path)
     where = f"{path.parent.name}/{path.name}" if path.parent == shipped_folder() else str(name_or_path)
-    return load_card(card_text(path, where), where)
+    return card_text(path, where), where

@@ -1,4 +1,4 @@
-"""`companion check`: every fault of job cards, each with its file and line."""
+"""`companion check`: every fault of job cards and tool lists, each with its file and line."""
 from __future__ import annotations
 
 import argparse
@@ -6,24 +6,27 @@ import json
 import sys
 from typing import Any
 
-from companion.core.card import CardErrors
+from companion.core.card import CardErrors, load_card
 from companion.core.card.form import json_schema
-from companion.edge.cards import read_card, shipped
+from companion.core.toolbox import ToolErrors, is_tool_list
+from companion.edge.cards import read_text, shipped
+from companion.edge.opening import Tools, today_of
 from companion.errors import BadInput
 
 EXAMPLES = """examples:
   companion check my-card.yaml          every fault, as FILE:LINE: what must hold
   companion check learning road-wheels  shipped cards, by name
+  companion check tools my-tools.yaml   lists of measuring tools, known by their key tool_list
   companion check --json *.yaml         the same for a program
   companion check --schema > card.json  the JSON Schema, for editors that know YAML
-exit codes: 0 all are fine, 1 a card has faults, 2 a card cannot be read at all"""
+exit codes: 0 all are fine, 1 one has faults, 2 one cannot be read at all"""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Give `parser` the options of `companion check`."""
     parser.formatter_class = argparse.RawDescriptionHelpFormatter
-    parser.description, parser.epilog = "Check job cards.", EXAMPLES
-    names = "a card's file, or a shipped card: " + ", ".join(shipped())
+    parser.description, parser.epilog = "Check job cards and lists of measuring tools.", EXAMPLES
+    names = "the file of a card or a tool list, or a shipped one: " + ", ".join((*shipped(), "tools"))
     parser.add_argument("cards", nargs="*", metavar="CARD", help=names)
     parser.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
     parser.add_argument("--schema", action="store_true", help="print the JSON Schema of a card and check nothing")
@@ -46,15 +49,23 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _check(name: str) -> dict[str, Any]:
-    """What is to be said about one card."""
+    """What is to be said about one card or tool list."""
     try:
-        card = read_card(name)
-    except CardErrors as error:
+        return {"card": name, "fine": True, "faults": [], **_loaded(*read_text(name))}
+    except (CardErrors, ToolErrors) as error:
         faults = [{"file": error.where, "line": fault.line, "text": fault.text} for fault in error.faults]
         return {"card": name, "fine": False, "faults": faults}
     except BadInput as error:
         return {"card": name, "fine": False, "faults": [], "error": str(error)}
-    return {"card": name, "fine": True, "faults": [], "steps": len(card.steps), "practice": card.practice}
+
+
+def _loaded(text: str, where: str) -> dict[str, Any]:
+    """How much a faultless card or tool list holds, and whether it is for practice."""
+    if is_tool_list(text):
+        tools = today_of(Tools(where, text))
+        return {"tools": len(tools.tools), "practice": tools.practice}
+    card = load_card(text, where)
+    return {"steps": len(card.steps), "practice": card.practice}
 
 
 def _print(report: dict[str, Any]) -> None:
@@ -62,7 +73,8 @@ def _print(report: dict[str, Any]) -> None:
         print(report["error"], file=sys.stderr)
     elif report["fine"]:
         practice = ", practice only" if report["practice"] else ""
-        steps = "1 step" if report["steps"] == 1 else f"{report['steps']} steps"
-        print(f"{report['card']}: fine, {steps}{practice}")
+        what = "tool" if "tools" in report else "step"
+        count = report[f"{what}s"]
+        print(f"{report['card']}: fine, {count} {what}{'s' if count != 1 else ''}{practice}")
     for fault in report["faults"]:
         print(f"{fault['file']}:{fault['line']}: {fault['text']}")

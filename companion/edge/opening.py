@@ -3,6 +3,7 @@ from __future__ import annotations
 
 from datetime import datetime, timezone
 from hashlib import sha256
+from os.path import isfile
 from pathlib import Path
 from typing import NamedTuple, Optional
 
@@ -32,9 +33,10 @@ def tools_for(card: Card, card_name: str, given: Optional[Path] = None) -> Tools
     if given is None and not any(isinstance(step.answer, ToolOf) for step in card.steps):
         return NO_TOOLS
     path = given or find_card(card_name).parent / TOOLS
-    if not path.is_file():
-        raise BadInput(str(path), "the card asks for measuring tools, so a tool list must stand here",
-                       do="Write one, or name it with --tools")
+    if not isfile(path):
+        must = "the tool list must be a file, but there is none of this name" if given else (
+            "the card asks for measuring tools, so a tool list must stand here")
+        raise BadInput(str(path), must, do="" if given else "Write one, or name it with --tools")
     where = f"{path.parent.name}/{path.name}" if path.parent == shipped_folder() else str(path)
     tools = Tools(where, card_text(path, where, "a tool list"))
     if today_of(tools).practice and not card.practice:

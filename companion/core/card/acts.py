@@ -91,8 +91,9 @@ def _value_of(step: form.StepForm) -> Answer:
 
 
 def has_limits(answer: answer_form.ValueForm) -> bool:
-    """Whether any limit is given."""
-    return any(limit is not None for limit in (answer.low, answer.high, answer.nominal, answer.tolerance))
+    """Whether any limit is given, by itself or by an earlier value."""
+    return bool(answer.no_rise_from) or any(
+        limit is not None for limit in (answer.low, answer.high, answer.nominal, answer.tolerance))
 
 
 def _branches(sheet: Sheet, place: Place) -> Iterator[Fault]:

@@ -96,6 +96,7 @@ _WORDINGS: dict[str, Callable[[str, ErrorDetails], str]] = {
     "must": lambda key, error: f"{key} {error['msg']}",
     "literal_error": _must("be {expected}"), "tuple_type": _must("be a list"), "dict_type": _must("hold keys"),
     "model_type": _must("hold keys"), "model_attributes_type": _must("hold keys"),
+    "greater_than_equal": _must("be at least {ge}"), "less_than_equal": _must("be at most {le}"),
     "too_short": _must("have at least {min_length} entries"), "too_long": _must("have at most {max_length} entries"),
 }
 

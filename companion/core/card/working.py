@@ -39,6 +39,8 @@ def working_faults(sheet: Sheet, card: Card) -> Iterator[Fault]:
             else:
                 yield from _misfit(sheet, step, need, by_name[need.name].answer)
     yield from _opens(sheet, card)
+    yield from _cylinders(sheet, card)
+    yield from _settings(sheet, card)
     yield from _adaptors(sheet, card)
     yield from _tightening(sheet, card)
 
@@ -77,6 +79,8 @@ def _missing(need: Need, by_name: dict[str, Step], had: bool) -> str:
 
 def _misfit(sheet: Sheet, step: Step, need: Need, other: Answer) -> Iterator[Fault]:
     answer, path = step.answer, ("answer", need.key)
+    if any(isinstance(value, ValueOf) and value.unit not in UNITS for value in (answer, other)):
+        return  # `limits` says so
     if need.key == "no_rise_from" and UNITS[answer.unit].quantity != UNITS[other.unit].quantity:
         yield sheet.step_fault(step, f'no_rise_from must name a {UNITS[answer.unit].quantity}, not "{need.name}"', *path)
     if need.key in ("wiring", "driver", "swap") and getattr(answer, need.key).sound not in other.options:
@@ -96,6 +100,19 @@ def _opens(sheet: Sheet, card: Card) -> Iterator[Fault]:
             yield sheet.step_fault(step, text + meant(step.opens.wait, known), "opens", "wait")
 
 
+def _cylinders(sheet: Sheet, card: Card) -> Iterator[Fault]:
+    for step in card.steps if not card.cylinders else ():
+        if isinstance(step.answer, CylinderOf):
+            yield sheet.step_fault(step, 'a card that asks for a cylinder must have the key "cylinders"', "answer", "cylinder")
+
+
+def _settings(sheet: Sheet, card: Card) -> Iterator[Fault]:
+    for step in card.steps:
+        for key in ("say", "brief", "detail"):
+            if "{setting}" in getattr(step, key) and not getattr(step.answer, "adaptor", None):
+                yield sheet.step_fault(step, "{setting} must stand in a step whose value has an adaptor", key)
+
+
 def _adaptors(sheet: Sheet, card: Card) -> Iterator[Fault]:
     for step in card.steps:
         answer = step.answer
@@ -107,8 +124,6 @@ def _adaptors(sheet: Sheet, card: Card) -> Iterator[Fault]:
                                    "answer", "adaptor")
         if answer.uncertainty is not None and answer.uncertainty <= 0:
             yield sheet.step_fault(step, f"uncertainty must be above 0, not {answer.uncertainty}", "answer", "uncertainty")
-        if "{setting}" in step.say + step.brief + step.detail and not answer.adaptor:
-            yield sheet.step_fault(step, "{setting} must stand in a step whose value has an adaptor", "say")
 
 
 def _tightening(sheet: Sheet, card: Card) -> Iterator[Fault]:
@@ -121,10 +136,14 @@ def _tightening(sheet: Sheet, card: Card) -> Iterator[Fault]:
         quantity = UNITS[answer.unit].quantity
         if quantity == "angle" and not answer.fastener:
             yield sheet.step_fault(step, "an angle must name its fastener, whose snug torque it counts from", "answer")
-        if answer.fastener and quantity in ("torque", "angle"):
+        target = answer.nominal if answer.nominal is not None else answer.high
+        if answer.fastener and target is None:
+            text = f'what tightens "{answer.fastener}" must have a nominal, or a high limit'
+            yield sheet.step_fault(step, text, "answer", "fastener")
+        elif answer.fastener and quantity in ("torque", "angle"):
             stages = so_far.setdefault(answer.fastener, [])
             before = stage_faults(tuple(stages))
-            stages.append(Stage(quantity, answer.nominal or answer.high, answer.tolerance, answer.unit))
+            stages.append(Stage(quantity, target, answer.tolerance, answer.unit))
             for text in stage_faults(tuple(stages)):
                 if text not in before:
                     yield sheet.step_fault(step, f"{answer.fastener}: {text}", "answer", "fastener")
