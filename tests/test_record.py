@@ -433,7 +433,7 @@ def hostile(card: str) -> list[bytes]:
     """A log, rightly sealed, with every kind of event twice, hostile in every field."""
     first = replace(_evil(ev.JobOpened), step="", format=1, key=public_hex(KEY), card_text=card, card_sha256=_sha(card))
     kinds = [kind for kind in vocabulary().values()
-             if kind.__module__ == ev.__name__ and kind not in (ev.JobOpened, ev.JobEnded)]
+             if kind.__module__.startswith(ev.__name__) and kind not in (ev.JobOpened, ev.JobEnded)]
     events = [first, *(_evil(kind) for kind in kinds + kinds[::-1])]
     return logged(events, [(1000 * n, 10**9 + 1000 * n) for n in range(len(events))])[0]
 

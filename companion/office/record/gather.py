@@ -9,7 +9,7 @@ from companion.office.record import answers, breaks, course
 from companion.office.record.account import Account
 from companion.office.record.clocks import FULL, clocks
 from companion.office.record.rows import Moment, Row, Span, row, text
-from companion.office.record.tables import full
+from companion.office.record.cells import full
 
 PRACTICE = "PRACTICE – invented figures"
 UNKNOWN = "CARD NOT READABLE – trust no figure"

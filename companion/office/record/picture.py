@@ -8,7 +8,7 @@ from typing import Any, Iterator
 
 from companion.office.record.markup import Markup, join, tag
 from companion.office.record.rows import Row
-from companion.office.record.tables import shown, span
+from companion.office.record.cells import shown, span
 
 ROW, BAR, AXIS = 34, 12, 24
 """Pixels: from one stage to the next, the height of a bar, the height of the time axis."""

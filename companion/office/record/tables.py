@@ -2,9 +2,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Callable, Iterator, NamedTuple, Union
+from typing import Callable, Iterator, NamedTuple, Union
 
-from companion.office.record.rows import Moment, Row, Span
+from companion.office.record import cells
+from companion.office.record.rows import Row
 
 Content = Union[str, Callable[[Row], str]]
 """The name of a row's value, or what makes the cell from the row."""
@@ -20,7 +21,7 @@ class Column(NamedTuple):
     def cell(self, row: Row, days: bool) -> str:
         """The cell of a row."""
         value = self.content(row) if callable(self.content) else row.get(self.content)
-        return shown(value, days) or self.instead
+        return cells.shown(value, days) or self.instead
 
 
 @dataclass(frozen=True)
@@ -40,141 +41,42 @@ class Table:
         return [self.columns[place].head for place in kept], [[line[place] for place in kept] for line in cells]
 
 
-def shown(value: Any, days: bool = False) -> str:
-    """A value of a row in a few words."""
-    if value is None:
-        return ""
-    if isinstance(value, Moment):
-        return value[:19].replace("T", " ") if days else value[11:19]
-    if isinstance(value, Span):
-        return span(value)
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    return ", ".join(map(str, value)) if isinstance(value, list) else str(value)
-
-
-def span(ms: int) -> str:
-    """"1 h 4 min 5 s", to whole seconds; the empty parts are left out."""
-    minutes, seconds = divmod(max(0, ms) // 1000, 60)
-    hours, minutes = divmod(minutes, 60)
-    parts = [f"{number} {unit}" for number, unit in ((hours, "h"), (minutes, "min"), (seconds, "s")) if number]
-    return " ".join(parts) or "0 s"
-
-
 def over_days(data: Row) -> bool:
     """Whether the job's entries lie on more than one day (UTC)."""
     return len({entry["at"][:10] for entry in data["entries"]}) > 1
 
 
-def full(at: str) -> str:
-    """A time with its date."""
-    return f"{at[:10]} {at[11:19]} UTC"
-
-
-# -- cells -------------------------------------------------------------------------------------------------------------
-
-def heard(row: Row) -> str:
-    """The words as they were said or typed."""
-    return f"“{row['words']}”" if row.get("words") else ""
-
-
-def ear(row: Row) -> str:
-    """The ear's name, with its score where it gives one."""
-    score = f" {row['score']}" if row.get("score") else ""
-    return f"{row['ear']}{score}" if row.get("ear") else ""
-
-
-def limits(row: Row) -> str:
-    """A value's limits in words."""
-    low, high = row["low"], row["high"]
-    if low is not None and high is not None:
-        return f"{low} to {high} {row['unit']}"
-    if low is None and high is None:
-        return "none"
-    return f"at least {low} {row['unit']}" if high is None else f"at most {high} {row['unit']}"
-
-
-def said(row: Row) -> str:
-    """A value as it was said: only where that is another unit than the card's."""
-    number = f"{row['said']} {row['said_unit']}" if row["said_unit"] != row["unit"] else ""
-    return " = ".join(part for part in (heard(row), number) if part)
-
-
-def corrected(row: Row) -> str:
-    """Whether a value replaces one, or was replaced."""
-    parts = ["corrects the one before"] * row["corrects"]
-    return "; ".join(parts + ([f"replaced in line {row['replaced_by']}"] if row["replaced_by"] else []))
-
-
-def _quantity(row: Row) -> str:
-    return f"{row['value']} {row['unit']}"
-
-
-def _verdict(row: Row) -> str:
-    return "no limit" if row["verdict"] == "none" else row["verdict"]
-
-
-def _asked(row: Row) -> str:
-    return row["name"] or row["say"]
-
-
-def _protects(row: Row) -> str:
-    return {"person": "a person", "work": "the work"}.get(row["protects"], row["protects"])
-
-
-def _how(row: Row) -> str:
-    left = f" with {span(row['left'])} left" if row.get("left") else ""
-    return row["how"] + left + (f": {row['reason']}" if row["reason"] else "")
-
-
-def _question(row: Row) -> str:
-    return str(row["number"] or "unasked")
-
-
-def _fields(row: Row) -> str:
-    return "; ".join(f"{name.replace('_', ' ')}: {shown(value)}" for name, value in row["fields"].items()
-                     if value not in ("", [], False))
-
-
-def _event(row: Row) -> str:
-    return row["event"].replace("_", " ")
-
-
-def _said_step(row: Row) -> str:
-    return f"{row['step']} ({row['item']})" if row["item"] else row["step"]
-
-
 _AT = (Column("Time", "at"), Column("Step", "step"))
-_HEARD = (Column("As said", heard), Column("Ear", ear))
+_HEARD = (Column("As said", cells.heard), Column("Ear", cells.ear))
 
 TABLES = (
     Table("values", "Measured values", (
-        *_AT, Column("Name", "name"), Column("Value", _quantity), Column("Limits", limits), Column("Verdict", _verdict),
-        Column("Reason", "reason"), Column("As said", said), Column("Ear", ear), Column("Corrected", corrected))),
+        *_AT, Column("Name", "name"), Column("Value", cells.quantity), Column("Limits", cells.limits), Column("Verdict", cells.verdict),
+        Column("Reason", "reason"), Column("As said", cells.said), Column("Ear", cells.ear), Column("Corrected", cells.corrected))),
     Table("counts", "Counts", (
         *_AT, Column("What", "name"), Column("Count", "count"), Column("Must be", "must_be"),
         Column("Verdict", "verdict"), *_HEARD)),
     Table("codes", "Fault codes", (*_AT, Column("List", "name"), Column("Codes", "codes", "none"))),
-    Table("answers", "Choices and answers", (*_AT, Column("What", _asked), Column("Answer", "answer"), *_HEARD)),
+    Table("answers", "Choices and answers", (*_AT, Column("What", cells.asked), Column("Answer", "answer"), *_HEARD)),
     Table("cautions", "Cautions", (
         Column("Heard", "at"), Column("Step", "step"), Column("Caution", "caution"),
         Column("Acknowledged", "acknowledged", "never"), *_HEARD)),
     Table("caution_words", "The cautions in words", (
         Column("Caution", "caution"), Column("Words", "say"), Column("Source", "source"))),
     Table("waits", "Waits", (
-        Column("Began", "at"), Column("Step", "step"), Column("Wait", "say"), Column("Protects", _protects),
+        Column("Began", "at"), Column("Step", "step"), Column("Wait", "say"), Column("Protects", cells.protects),
         Column("Length", "lasts"), Column("Ended", "ended", "never"), Column("Lasted", "ran"),
-        Column("Of it away", "away"), Column("How it ended", _how))),
+        Column("Of it away", "away"), Column("How it ended", cells.how))),
     Table("runs", "Runs", (
         Column("Began", "at"), Column("Step", "step"), Column("Run", "say"), Column("Length", "lasts"),
-        Column("Ended", "ended", "never"), Column("Lasted", "ran"), Column("How it ended", _how))),
+        Column("Ended", "ended", "never"), Column("Lasted", "ran"), Column("How it ended", cells.how))),
     Table("questions", "Questions of the runs", (
-        Column("Asked", "at"), Column("Run", "say"), Column("Question", _question),
+        Column("Asked", "at"), Column("Run", "say"), Column("Question", cells.question),
         Column("Answered", "answered", "never"), Column("Answer", "answer", "none"), *_HEARD)),
     Table("timers", "The mechanic's own timers", (
         Column("Began", "at"), Column("Step", "step"), Column("Length", "lasts"), Column("Ended", "ended", "never"),
-        Column("How it ended", _how))),
-    Table("readings", "Values nobody asked for", (*_AT, Column("Value", _quantity), *_HEARD)),
+        Column("How it ended", cells.how))),
+    Table("readings", "Values nobody asked for", (*_AT, Column("Value", cells.quantity), *_HEARD)),
     Table("left_open", "Steps left open", (
         *_AT, *_HEARD, Column("Closed", "closed", "still open"), Column("Outcome", "outcome"))),
     Table("left_out", "Steps left out", (*_AT, Column("Reason", "reason", "none given"), *_HEARD)),
@@ -187,11 +89,11 @@ TABLES = (
     Table("misunderstood", "Not understood", (*_AT, Column("What", "what"), *_HEARD)),
     Table("refusals", "Refused", (*_AT, Column("Act", "act"), Column("Why", "why"), *_HEARD)),
     Table("steps", "Steps in order", (
-        Column("Began", "at"), Column("Stage", "stage"), Column("Step", _said_step), Column("Words", "say"),
+        Column("Began", "at"), Column("Stage", "stage"), Column("Step", cells.said_step), Column("Words", "say"),
         Column("Outcome", "outcome"), Column("Took", "took")), folded=True),
     Table("entries", "Every entry of the log", (
-        Column("Line", "line"), Column("Time", "at"), Column("Entry", _event), Column("Step", "step"),
-        Column("What it says", _fields), *_HEARD), folded=True),
+        Column("Line", "line"), Column("Time", "at"), Column("Entry", cells.event), Column("Step", "step"),
+        Column("What it says", cells.fields), *_HEARD), folded=True),
 )
 
 
