@@ -46,7 +46,7 @@ def tools_for(card: Card, card_name: str, given: Optional[Path] = None) -> Tools
 
 def today_of(tools: Tools) -> Optional[ToolList]:
     """The tools as of today; None where there are none. Raises BadInput with every fault of the list."""
-    return load_tools(tools.text, tools.name, datetime.now(timezone.utc).date()) if tools.text else None
+    return load_tools(tools.text, tools.name, datetime.now(timezone.utc).date()) if tools.name else None
 
 
 def opened(card: Card, tools: Tools = NO_TOOLS, **given: object) -> Opened:
