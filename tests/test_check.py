@@ -133,3 +133,40 @@ def test_check_can_speak_json_alone(capsys):
 def test_check_prints_the_schema(capsys):
     """--schema prints the very schema that is tested above."""
     assert checked("--schema") == 0 and json.loads(capsys.readouterr().out) == json_schema()
+
+
+TOOLS = "tool_list: 1\npractice: true\ntools:\n  - {name: short wrench, kind: torque wrench, unit: N·m, low: 5, high: 30}\n"
+
+
+def test_check_knows_a_tool_list_by_its_key_and_the_shipped_one_by_name(tmp_path, monkeypatch, capsys):
+    """`tools` and a path say how many tools there are; a list beside cards is checked in one go with them."""
+    monkeypatch.chdir(Path(__file__).parent.parent)
+    assert checked("checklists/tools.yaml") == checked("tools", "learning") == 0
+    shown = capsys.readouterr().out.splitlines()
+    assert shown[:2] == ["checklists/tools.yaml: fine, 5 tools, practice only", "tools: fine, 5 tools, practice only"]
+    mine = tmp_path / "wrenches.txt"
+    mine.write_text(TOOLS.replace("true", "false"), encoding="utf-8")
+    assert checked(str(mine)) == 0 and capsys.readouterr().out == f"{mine}: fine, 1 tool\n"
+
+
+@pytest.mark.parametrize("old, new, line, text", [
+    ("N·m", "Nm", 4, 'unknown unit "Nm"; did you mean "N·m"?'), ("low: 5", "low: x", 4, 'low must be a number such as 7.5, not "x"'),
+    ("tools:", "tools: [", 4, "this must be plain YAML, but did not find expected node content"),
+    ("practice: true\n", "", 1, 'the key "practice" must stand here, but is missing'),
+])
+def test_faults_of_a_tool_list_stand_with_file_and_line(tmp_path, capsys, old, new, line, text):
+    """As with cards: FILE:LINE: text, the same in JSON, and exit code 1; even where the list cannot be read at all."""
+    path = tmp_path / "tools.yaml"
+    path.write_text(TOOLS.replace(old, new), encoding="utf-8")
+    assert checked(str(path)) == 1 and capsys.readouterr().out == f"{path}:{line}: {text}\n"
+    assert checked("--json", str(path)) == 1
+    assert json.loads(capsys.readouterr().out) == {"cards": [
+        {"card": str(path), "fine": False, "faults": [{"file": str(path), "line": line, "text": text}]}]}
+
+
+def test_check_tells_a_program_which_is_a_tool_list(capsys):
+    """A fine list has its count of tools in JSON, a fine card its count of steps."""
+    assert checked("--json", "tools", "learning") == 0
+    tools, card = json.loads(capsys.readouterr().out)["cards"]
+    assert tools == {"card": "tools", "fine": True, "faults": [], "tools": 5, "practice": True}
+    assert "tools" not in card and card["steps"] > 1
