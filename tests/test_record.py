@@ -154,7 +154,7 @@ FACTS = [
     ("Measured values", 3, {"Value": "40 bar", "Limits": "0 to 5 bar", "Verdict": "outside"}),
     ("Counts", 0, {"What": "rags", "Count": "2", "Must be": "3", "Verdict": "wrong"}),
     ("Counts", 1, {"Count": "3", "Verdict": "right"}),
-    ("Fault codes", 0, {"List": "codes before", "Codes": "P0263"}),
+    ("Fault codes", 0, {"List": "codes before", "Code": "P0263"}),
     ("Choices and answers", 0, {"What": "mechanic", "Answer": "AB"}),
     ("Choices and answers", 1, {"What": "Is the cover fitted?", "Answer": "affirm"}),
     ("Choices and answers", 2, {"What": "suspect cylinder", "Answer": "cylinder two"}),

@@ -1,12 +1,11 @@
 """What was said and answered: values, counts, choices, codes, cautions, and what was not understood."""
 from __future__ import annotations
 
-from typing import Any, Optional
-
 from companion.core import events as ev
 from companion.office.record.account import Account
 from companion.office.record.course import named, words
-from companion.office.record.rows import Moment, Row, heard, row, text
+from companion.office.record.rows import Moment, Row, digits, heard, row, text
+from companion.office.record.worked import meaning
 
 
 def values(account: Account) -> list[Row]:
@@ -14,9 +13,12 @@ def values(account: Account) -> list[Row]:
     rows: list[Row] = []
     last: dict[tuple[str, str], Row] = {}
     for entry, event in account.of(ev.ValueLogged):
-        made = row(entry, name=event.name, value=text(event.value), unit=event.unit, low=_digits(event.low),
-                   high=_digits(event.high), verdict=event.verdict, reason=event.reason, said=text(event.said),
-                   said_unit=event.said_unit, corrects=event.corrects, replaced_by=None)
+        made = row(entry, name=event.name, value=text(event.value), unit=event.unit, low=digits(event.low),
+                   high=digits(event.high), verdict=event.verdict, reason=event.reason, said=text(event.said),
+                   said_unit=event.said_unit, corrects=event.corrects, replaced_by=None, side=event.side,
+                   tool=event.tool, uncertainty=digits(event.uncertainty), probability=digits(event.probability),
+                   arm=digits(event.arm), adaptor=digits(event.adaptor), adaptor_angle=digits(event.adaptor_angle),
+                   rose_from=digits(event.rose_from))
         place = (event.step, event.name)
         if event.corrects and place in last:
             last[place]["replaced_by"] = made["line"]
@@ -25,12 +27,8 @@ def values(account: Account) -> list[Row]:
     return rows
 
 
-def _digits(number: Any) -> Optional[str]:
-    return None if number is None else format(number, "f")
-
-
 def counts(account: Account) -> list[Row]:
-    """Counts, each with what it had to be."""
+    """Counts, each with what it had to be; None where that was nothing in particular."""
     return [row(entry, name=event.name, count=event.count, must_be=event.must_be, verdict=event.verdict)
             for entry, event in account.of(ev.CountLogged)]
 
@@ -49,7 +47,8 @@ def answers(account: Account) -> list[Row]:
 
 def codes(account: Account) -> list[Row]:
     """Lists of fault codes; the card's name for a list says whether it was taken before or after."""
-    return [row(entry, name=event.name, codes=list(event.codes)) for entry, event in account.of(ev.CodesLogged)]
+    return [row(entry, name=event.name, codes=list(event.codes), meanings=[meaning(code) for code in event.codes])
+            for entry, event in account.of(ev.CodesLogged)]
 
 
 def readings(account: Account) -> list[Row]:

@@ -88,11 +88,11 @@ def left_out(account: Account) -> list[Row]:
 
 
 def entries(account: Account) -> list[Row]:
-    """Every entry: its event's name and fields. The card's text is left to the log."""
+    """Every entry: its event's name and fields. The texts of card and tool list are left to the log."""
     rows = []
     for entry in account.entries:
         fields = {name: _plain(value) for name, value in vars(entry.event).items()
-                  if name not in ("step", "heard", "card_text") and value is not None}
+                  if name not in ("step", "heard", "card_text", "tools_text") and value is not None}
         rows.append(row(entry, up=entry.up, elapsed=account.elapsed[entry.n], event=name_of(type(entry.event)),
                         fields=fields))
     return rows

@@ -1,15 +1,16 @@
 """The record of a job as one object of plain data; the page, the text and `--json` are three ways to show it."""
 from __future__ import annotations
 
-from typing import Any, Optional
+from typing import Optional
 
 from companion.core import events as ev
 from companion.core.spelling import say_spelling
-from companion.office.record import answers, breaks, course
+from companion.office.record import answers, breaks, course, worked
 from companion.office.record.account import Account
-from companion.office.record.clocks import FULL, clocks
+from companion.office.record.clocks import clocks
+from companion.office.record.look import look
 from companion.office.record.rows import Moment, Row, Span, row, text
-from companion.office.record.cells import full
+from companion.office.record.times import times
 
 PRACTICE = "PRACTICE – invented figures"
 UNKNOWN = "CARD NOT READABLE – trust no figure"
@@ -19,11 +20,13 @@ def record_of(account: Account) -> Row:
     """Everything the record shows, under the names `--json` has."""
     ran, questions = clocks(account)
     data = {
-        "log": account.name, "check": _check(account), "card": _card(account), "stamp": _stamp(account),
-        "job": _job(account), "mechanics": _mechanics(account), "boots": _boots(account),
+        "log": account.name, "check": _check(account), "card": _card(account), "tools": _tools(account),
+        "stamp": _stamp(account), "job": _job(account), "mechanics": _mechanics(account),
+        "boots": _boots(account),
         "standing": None if account.found["finished"] else _standing(account),
         "values": answers.values(account), "counts": answers.counts(account), "answers": answers.answers(account),
-        "codes": answers.codes(account), "readings": answers.readings(account), "cautions": answers.cautions(account),
+        "codes": answers.codes(account), **_worked(account), "readings": answers.readings(account),
+        "cautions": answers.cautions(account),
         "caution_words": answers.caution_words(account),
         "waits": [one for one in ran if one["kind"] == "wait"], "runs": [one for one in ran if one["kind"] == "run"],
         "questions": questions, "timers": [one for one in ran if one["kind"] not in ("wait", "run")],
@@ -32,6 +35,20 @@ def record_of(account: Account) -> Row:
         "misunderstood": answers.misunderstood(account), "refusals": answers.refusals(account),
         "stages": course.stages(account), "steps": course.steps(account), "entries": course.entries(account)}
     return {**data, "look": look(data)}
+
+
+def _worked(account: Account) -> Row:
+    """What the companion worked out."""
+    return {"tool_checks": worked.tool_checks(account), "comparisons": worked.comparisons(account),
+            "evidence": worked.evidence(account), "codes_compared": worked.codes_compared(account),
+            "spellings": worked.spellings(account), "vehicle_numbers": worked.vehicle_numbers(account),
+            "kept_closed": worked.kept_closed(account), "times": times(account)}
+
+
+def _tools(account: Account) -> Row:
+    """The list of measuring tools; its text is left to the log."""
+    opened = account.opened
+    return {"name": opened.tools_name if opened else "", "sha256": opened.tools_sha256 if opened else ""}
 
 
 def _check(account: Account) -> Row:
@@ -95,23 +112,3 @@ def _standing(account: Account) -> Optional[Row]:
     running = [{"clock": name, "left": Span(clock.left(job.last_up_ms))}
                for name, clock in job.clocks.items() if not clock.ended]
     return {"step": job.at, "left": job.left, "open": list(job.open), "clocks": running}
-
-
-# -- what a reader should look at first --------------------------------------------------------------------------------
-
-def look(data: dict[str, Any]) -> list[str]:
-    """What a careful reader would ask about, each in a sentence."""
-    found = [f"Emergency called at {full(one['at'])}." for one in data["emergencies"]]
-    found += [f"{one['name']}, {one['value']} {one['unit']}, is outside its limits"
-              + (f": {one['reason']}." if one["reason"] else ".")
-              for one in data["values"] if one["verdict"] == "outside" and not one["replaced_by"]]
-    found += [f"{one['name']} counted {one['count']}, not {one['must_be']}."
-              for one in data["counts"] if one["verdict"] == "wrong"]
-    found += [f"{one['say']} at step {one['step']}: {one['how']}" + (f" ({one['reason']})." if one["reason"] else ".")
-              for one in data["waits"] + data["runs"] if not one["how"].startswith(FULL)]
-    found += [f"Step {one['step']} was left out: {one['reason'] or 'no reason'}." for one in data["left_out"]]
-    found += [f"Step {one['step']} is still open." for one in data["left_open"] if not one["closed"]]
-    found += [f"The caution {one['caution']} at step {one['step']} was not acknowledged."
-              for one in data["cautions"] if not one["acknowledged"]]
-    found += [f"On resuming, {said}." for one in data["gaps"] for said in one["proved"] if "in doubt" in said]
-    return [said[:1].upper() + said[1:] for said in found]

@@ -7,6 +7,7 @@ from importlib.resources import files
 
 from companion.office.record.markup import Inside, Markup, join, tag
 from companion.office.record.picture import picture
+from companion.office.record.side_by_side import side_by_side
 from companion.office.record.rows import Row
 from companion.office.record.summary import banner, facts, title
 from companion.office.record.tables import Table, empty, tables
@@ -26,6 +27,11 @@ def as_page(data: Row) -> str:
 
 _FOOT = tag("p", "Made from the log's entries alone. All times are UTC. The log and its closing seal are the evidence, "
                  "not this page. Personal answers shown here stay here when the file beside the log is erased.")
+
+
+_BAD = {"outside", "wrong", "too close to call", "unfit", "stands out", "outside a limit", "disagree", "they disagree",
+        "still there", "came back", "new since then", "our own, still there", "different", "does not fit"}
+"""A line with such a cell is in bold."""
 
 
 def _policy(style: str) -> str:
@@ -62,7 +68,7 @@ def _top(data: Row) -> Markup:
 
 
 def _fact(heading: str, said: list[str]) -> Markup:
-    code = heading in ("Card SHA-256", "Device key", "Closing seal")
+    code = heading in ("Card SHA-256", "Tool list SHA-256", "Device key", "Closing seal")
     lines = [tag("div", part) for part in said]
     return tag("tr", tag("th", heading, scope="row"), tag("td", lines, class_="code" * code))
 
@@ -71,7 +77,9 @@ def _main(data: Row) -> Markup:
     look = [tag("ul", [tag("li", said) for said in data["look"]])]
     parts = [_section("Look at this first", look)] if data["look"] else []
     parts.append(_section("Stages in time", picture(data)))
-    parts += [_section(found[0].caption, _table(*found)) for found in tables(data, folded=False)]
+    for found in tables(data, folded=False):
+        drawn = side_by_side(data) if found[0].key == "comparisons" else ""
+        parts.append(_section(found[0].caption, drawn, _table(*found)))
     parts.append(_section("None of these", tag("p", f"{empty(data)}.")))
     parts += [_section(found[0].caption, tag("details", tag("summary", f"{len(found[2])} rows"), _table(*found)))
               for found in tables(data, folded=True)]
@@ -86,7 +94,7 @@ def _table(table: Table, heads: list[str], rows: list[list[str]]) -> Markup:
     """A table that a narrow screen shows as a list; the roles keep it a table for a screen reader even then."""
     top = tag("tr", [tag("th", head, scope="col", role="columnheader") for head in heads], role="row")
     lines = [tag("tr", [_cell(head, cell) for head, cell in zip(heads, row)], role="row",
-                 class_="bad" * bool({"outside", "wrong"} & set(row))) for row in rows]
+                 class_="bad" * bool(_BAD & set(row))) for row in rows]
     return tag("table", tag("caption", f"{table.caption}, {len(rows)}"), tag("thead", top, role="rowgroup"),
                tag("tbody", lines, role="rowgroup"), role="table", class_=table.key)
 

@@ -4,6 +4,8 @@ Every row has `line` (of the log, from 1), `at` and `step`; what was heard adds 
 """
 from __future__ import annotations
 
+import re
+from decimal import Decimal
 from typing import Any, Optional
 
 from companion.core.events import Personal, Words
@@ -37,3 +39,13 @@ def heard(entry: Entry) -> Row:
     if how is None:
         return {}
     return {"words": text(how.words), "score": None if how.score is None else str(how.score), "ear": how.ear}
+
+
+def digits(value: Optional[Decimal]) -> Optional[str]:
+    """A number as the record has it: never in exponent form."""
+    return None if value is None else format(value, "f")
+
+
+def number(said: str) -> Optional[Decimal]:
+    """The number that a text is; None for any other text, and for one that no instrument shows."""
+    return Decimal(said) if re.fullmatch(r"-?[0-9]{1,15}(\.[0-9]{1,15})?", said) else None

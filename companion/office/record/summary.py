@@ -78,6 +78,9 @@ def _device(data: Row) -> Iterator[Fact]:
     job = data["job"]
     yield "Log", [data["log"]]
     yield "Card SHA-256", [data["card"]["sha256"] or "unknown"]
+    if data["tools"]["name"]:
+        yield "Tool list", [data["tools"]["name"]]
+        yield "Tool list SHA-256", [data["tools"]["sha256"] or "unknown"]
     yield "Device key", [data["check"]["key"] or "unknown"]
     yield "Starts of the machine", [f"{boot['boot']}, from {full(boot['at'])}" for boot in data["boots"]] or ["unknown"]
     yield "Program", [f"{job['program'] or 'unknown'}; ear {job['ear'] or 'unknown'}, voice {job['voice'] or 'unknown'}"

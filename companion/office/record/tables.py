@@ -2,12 +2,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Callable, Iterator, NamedTuple, Union
+from typing import Any, Callable, Iterator, NamedTuple, Union
 
-from companion.office.record import cells
+from companion.office.record import cells, worked_cells
 from companion.office.record.rows import Row
 
-Content = Union[str, Callable[[Row], str]]
+Content = Union[str, Callable[[Row], Any]]
 """The name of a row's value, or what makes the cell from the row."""
 
 
@@ -33,12 +33,15 @@ class Table:
     columns: tuple[Column, ...]
     folded: bool = False
     """Long, and of use to few: closed until someone opens it."""
+    lines: Callable[[Row], list[Row]] = lambda row: [row]
+    """The lines that one row makes: none, one, or one for each of its parts."""
 
     def filled(self, rows: list[Row], days: bool) -> tuple[list[str], list[list[str]]]:
         """Headings and cells, without columns that say nothing at all. `days`: times need their date."""
-        cells = [[column.cell(row, days) for column in self.columns] for row in rows]
-        kept = [place for place in range(len(self.columns)) if any(line[place] for line in cells)]
-        return [self.columns[place].head for place in kept], [[line[place] for place in kept] for line in cells]
+        lines = [line for row in rows for line in self.lines(row)]
+        found = [[column.cell(line, days) for column in self.columns] for line in lines]
+        kept = [place for place in range(len(self.columns)) if any(line[place] for line in found)]
+        return [self.columns[place].head for place in kept], [[line[place] for place in kept] for line in found]
 
 
 def over_days(data: Row) -> bool:
@@ -51,18 +54,52 @@ _HEARD = (Column("As said", cells.heard), Column("Ear", cells.ear))
 
 TABLES = (
     Table("values", "Measured values", (
-        *_AT, Column("Name", "name"), Column("Value", cells.quantity), Column("Limits", cells.limits), Column("Verdict", cells.verdict),
-        Column("Reason", "reason"), Column("As said", cells.said), Column("Ear", cells.ear), Column("Corrected", cells.corrected))),
+        *_AT, Column("Name", "name"), Column("Value", cells.quantity), Column("Limits", cells.limits),
+        Column("Verdict", cells.verdict), Column("Reason", "reason"), Column("As said", cells.said),
+        Column("Ear", cells.ear), Column("Corrected", cells.corrected))),
+    Table("values", "Behind the values", (
+        *_AT, Column("Name", "name"), Column("Value", cells.quantity), Column("Tool", "tool"),
+        Column("Reading on the wrench", worked_cells.on_the_wrench),
+        Column("Expanded uncertainty, k = 2", worked_cells.uncertainty),
+        Column("Probability of being inside", worked_cells.probability), Column("Reading alone", "side"),
+        Column("Rose from", worked_cells.rose)), lines=worked_cells.backed),
+    Table("tool_checks", "Tools against their tasks", (
+        *_AT, Column("For", "name"), Column("Tool", "tool"), Column("Verdict", "verdict"),
+        Column("Why not", worked_cells.why_unfit), Column("Tools that would do", "would_do"))),
     Table("counts", "Counts", (
-        *_AT, Column("What", "name"), Column("Count", "count"), Column("Must be", "must_be"),
-        Column("Verdict", "verdict"), *_HEARD)),
-    Table("codes", "Fault codes", (*_AT, Column("List", "name"), Column("Codes", "codes", "none"))),
+        *_AT, Column("What", "name"), Column("Count", "count"), Column("Must be", "must_be", "no figure"),
+        Column("Verdict", worked_cells.counted), *_HEARD)),
+    Table("codes", "Fault codes", (
+        *_AT, Column("List", "name"), Column("Code", "code", "none"), Column("Meaning", "meaning")),
+        lines=worked_cells.each_code),
+    Table("codes_compared", "Codes before against codes after", (
+        *_AT, Column("List", "name"), Column("Code", "code", "none"), Column("Came out", "came_out"),
+        Column("Meaning", "meaning")), lines=worked_cells.each_outcome),
+    Table("comparisons", "Readings of the cylinders side by side", (
+        *_AT, Column("Readings", "name"), Column("Cylinder", "cylinder"), Column("Value", cells.quantity),
+        Column("Median", worked_cells.median), Column("Finding", "finding"), Column("Named by", "by")),
+        lines=worked_cells.each_cylinder),
+    Table("evidence", "What was said against what was found", (
+        *_AT, Column("What", "name"), Column("Said", "said"), Column("Found", "found", "nothing"),
+        Column("Verdict", "verdict"), Column("What disagrees", worked_cells.sentences))),
+    Table("spellings", "Spelled twice", (
+        *_AT, Column("What", "name"), Column("Against", "against"), Column("Verdict", "verdict"),
+        Column("Places that differ", "places"))),
+    Table("vehicle_numbers", "Vehicle numbers", (
+        *_AT, Column("What", "name"), Column("Check character", "verdict"))),
+    Table("kept_closed", "Lines kept closed", (
+        *_AT, Column("Why", "why"), Column("Back to step", "again"))),
     Table("answers", "Choices and answers", (*_AT, Column("What", cells.asked), Column("Answer", "answer"), *_HEARD)),
     Table("cautions", "Cautions", (
         Column("Heard", "at"), Column("Step", "step"), Column("Caution", "caution"),
         Column("Acknowledged", "acknowledged", "never"), *_HEARD)),
     Table("caution_words", "The cautions in words", (
         Column("Caution", "caution"), Column("Words", "say"), Column("Source", "source"))),
+    Table("times", "Time by stage", (
+        Column("Stage", "stage", "the whole job"), Column("Hands-on", worked_cells.spent("hands_on")),
+        Column("Waits", worked_cells.spent("waits")), Column("Road test", worked_cells.spent("road_test")),
+        Column("Away", worked_cells.spent("away")), Column("Worked", "worked"),
+        Column("Estimate", "estimate"), Column("Against it", worked_cells.difference))),
     Table("waits", "Waits", (
         Column("Began", "at"), Column("Step", "step"), Column("Wait", "say"), Column("Protects", cells.protects),
         Column("Length", "lasts"), Column("Ended", "ended", "never"), Column("Lasted", "ran"),
@@ -101,11 +138,13 @@ def tables(data: Row, folded: bool) -> Iterator[tuple[Table, list[str], list[lis
     """The tables that have rows, each with headings and cells."""
     days = over_days(data)
     for table in TABLES:
-        if table.folded == folded and data[table.key]:
-            yield (table, *table.filled(data[table.key], days))
+        found = table.filled(data[table.key], days) if table.folded == folded else ([], [])
+        if found[1]:
+            yield (table, *found)
 
 
 def empty(data: Row) -> str:
     """Captions of the tables without rows: what did not happen."""
-    missing = (table.caption for table in TABLES if not table.folded and not data[table.key])
+    missing = (table.caption for table in TABLES
+               if not table.folded and not any(map(table.lines, data[table.key])))
     return ", ".join(map(str.lower, missing)) or "all of it happened"
