@@ -20,6 +20,8 @@ DROP_FIRST, DROP = 12.0, 6.0
 noise the right word's first piece may come late in the list: 16 there cost a tenth of the ICAO words at 0 dB (n = 29).
 Later, 32 instead of 12 doubled the time and changed nothing."""
 _LONGEST = 64
+_LONG_FRAMES = 170
+"""About 4 s of sound. Each hypothesis carries the whole sound with it, 14 kB a frame: 32 of them over nine seconds took 200 MB."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,7 +49,8 @@ def search(model: Model, frames: np.ndarray, grammar: Grammar) -> list[Sentence]
     hypotheses, found = [_Open(0.0, (), grammar.start(), 0)], []
     for _ in range(_LONGEST):
         best = max((sentence.log_p for sentence in found), default=-np.inf)
-        hypotheses = _extend(hypotheses, row, grammar, best)
+        wide = not hypotheses[0].pieces and frames.shape[1] <= _LONG_FRAMES
+        hypotheses = _extend(hypotheses, row, grammar, best, WIDTH_FIRST if wide else WIDTH)
         if not hypotheses:
             break
         row, beams = model.step(beams.pick([h.row for h in hypotheses]), [h.pieces[-1] for h in hypotheses])
@@ -61,9 +64,9 @@ def _ended(hypothesis: _Open, row: np.ndarray) -> Sentence:
     return Sentence(hypothesis.place.text, hypothesis.pieces, log_p, hypothesis.place)
 
 
-def _extend(hypotheses: list[_Open], rows: np.ndarray, grammar: Grammar, best: float) -> list[_Open]:
+def _extend(hypotheses: list[_Open], rows: np.ndarray, grammar: Grammar, best: float, width: int) -> list[_Open]:
     """The best ways to go on, one for each text."""
-    width, drop = (WIDTH, DROP) if hypotheses[0].pieces else (WIDTH_FIRST, DROP_FIRST)
+    drop = DROP if hypotheses[0].pieces else DROP_FIRST
     ways = [(h.log_p + float(rows[h.row, piece]), int(piece), h)
             for h in hypotheses for piece in _likely(rows[h.row], h.place.next, width)]
     ways.sort(key=lambda way: -way[0])
