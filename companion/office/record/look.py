@@ -10,7 +10,7 @@ from companion.office.record.worked_cells import why_unfit
 def look(data: Row) -> list[str]:
     """What a careful reader would ask about, each in a sentence."""
     found = [f"Emergency called at {full(one['at'])}." for one in data["emergencies"]]
-    found += [f"{one['name']}, {one['value']} {one['unit']}, is outside its limits"
+    found += [f"{one['name']}, {one['value']} {one['unit']}, {_wrong(one)}"
               + (f": {one['reason']}." if one["reason"] else ".")
               for one in data["values"] if one["verdict"] == "outside" and not one["replaced_by"]]
     found += _worked(data)
@@ -24,6 +24,11 @@ def look(data: Row) -> list[str]:
               for one in data["cautions"] if not one["acknowledged"]]
     found += [f"On resuming, {said}." for one in data["gaps"] for said in one["proved"] if "in doubt" in said]
     return [said[:1].upper() + said[1:] for said in found]
+
+
+def _wrong(value: Row) -> str:
+    """What is wrong with a value; a pressure that rose may lie inside its limits."""
+    return f"rose from {value['rose_from']} {value['unit']}" if value["rose_from"] else "is outside its limits"
 
 
 def _worked(data: Row) -> list[str]:

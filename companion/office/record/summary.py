@@ -4,7 +4,7 @@ from __future__ import annotations
 from typing import Iterator
 
 from companion.office.record.rows import Row
-from companion.office.record.cells import full, shown, span
+from companion.office.record.cells import full, span
 
 Fact = tuple[str, list[str]]
 
