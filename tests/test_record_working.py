@@ -170,12 +170,12 @@ def test_no_bar_leaves_the_picture(values):
     parts = drawn(values=[format(value, "f") for value in values],
                   cylinders=[f"cylinder {n}" for n in range(len(values))],
                   median=format(sorted(values)[len(values) // 2], "f"))
-    for given in parts:
-        if given.get("class") == "reading":
-            assert 0 <= float(given["x"].rstrip("%")) and float(given["width"].rstrip("%")) > 0
-            assert float(given["x"].rstrip("%")) + float(given["width"].rstrip("%")) <= 99.5
-        elif given.get("class") == "gaps":
-            assert 0 <= float(given["x1"].rstrip("%")) <= 99.01
+    for part in parts:
+        if part.get("class") == "reading":
+            assert 0 <= float(part["x"].rstrip("%")) and float(part["width"].rstrip("%")) > 0
+            assert float(part["x"].rstrip("%")) + float(part["width"].rstrip("%")) <= 99.5
+        elif part.get("class") == "gaps":
+            assert 0 <= float(part["x1"].rstrip("%")) <= 99.01
 
 
 @pytest.mark.parametrize(("given", "said"), [
