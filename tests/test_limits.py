@@ -33,7 +33,7 @@ def test_the_probabilities_of_jcgm_106_come_out(value, low, high, u, exact, prin
     assert f"{found:.4f}" == exact and f"{found:.2f}" == printed
 
 
-@settings(max_examples=150, deadline=None, derandomize=True)
+@settings(max_examples=80, deadline=None, derandomize=True)
 @given(READINGS, READINGS, READINGS, SPREADS)
 def test_the_probability_agrees_with_another_implementation(value, one, other, u) -> None:
     """scipy's normal distribution (recomputed) agrees to 12 decimals on random readings and limits."""
@@ -44,12 +44,12 @@ def test_the_probability_agrees_with_another_implementation(value, one, other, u
 
 @pytest.mark.parametrize("z", ["1", "3", "6", "8", "10", "11.9"])
 def test_a_far_tail_keeps_its_digits(z: str) -> None:
-    """Far outside, the chance is tiny but true to 11 digits (scipy's survival function, recomputed): no digit is lost to
-    the difference of two numbers near one."""
+    """Far outside, the chance is tiny but true to 11 digits (scipy's survival function, recomputed): no digit is lost
+    to the difference of two numbers near one."""
     assert float(conformance(Decimal(z), None, Decimal(0), Decimal(1))) == pytest.approx(norm.sf(float(z)), rel=1e-11)
 
 
-@settings(max_examples=100, deadline=None, derandomize=True)
+@settings(max_examples=50, deadline=None, derandomize=True)
 @given(READINGS, READINGS, READINGS, SPREADS)
 def test_the_probability_is_the_same_in_a_mirror(value, one, other, u) -> None:
     """Low and high play the same part: turned about zero, the answer is the same."""
@@ -57,17 +57,17 @@ def test_the_probability_is_the_same_in_a_mirror(value, one, other, u) -> None:
     assert conformance(value, low, high, u) == conformance(-value, -high, -low, u)
 
 
-@settings(max_examples=100, deadline=None, derandomize=True)
+@settings(max_examples=50, deadline=None, derandomize=True)
 @given(READINGS, READINGS, READINGS, SPREADS, st.decimals("0", "100", places=3))
 def test_wider_limits_and_a_better_reading_never_lower_it(value, one, other, u, more) -> None:
-    """Monotonic: a wider tolerance never lowers the probability; nor, below a high limit alone, does a smaller reading."""
+    """Monotonic: a wider tolerance never lowers the probability, nor does a smaller reading under a lone high limit."""
     low, high = sorted((one, other))
     assert conformance(value, low, high + more, u) >= conformance(value, low, high, u)
     assert conformance(value, low - more, high, u) >= conformance(value, low, high, u)
     assert conformance(value - more, None, high, u) >= conformance(value, None, high, u)
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
+@settings(max_examples=40, deadline=None, derandomize=True)
 @given(READINGS, READINGS, SPREADS)
 def test_what_does_not_lie_above_a_limit_lies_below_it(value, limit, u) -> None:
     """Two chances that leave no third add up to one; at the limit itself each is one half."""
@@ -107,7 +107,7 @@ def test_the_default_guard_of_iso_14253_is_a_rounded_one() -> None:
     assert false_accept_rate(Decimal("0.8225")) < Decimal("0.05") > false_accept_rate(Decimal("0.83"))
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
+@settings(max_examples=40, deadline=None, derandomize=True)
 @given(st.decimals("-5", "5", places=2), st.decimals("0", "5", places=2))
 def test_a_wider_guard_never_accepts_falsely_more_often(factor: Decimal, more: Decimal) -> None:
     """Monotonic in the guard band."""
@@ -137,7 +137,7 @@ def test_the_1998_rule_is_a_guard_of_the_whole_uncertainty(value: str, verdict: 
 
 
 def test_a_good_chance_is_still_too_close_to_call() -> None:
-    """JCGM 106 (inputs from memory): 13.6 in 12.5 to 16.3 with u = 1.8 conforms with 0.66; no one should say it does."""
+    """JCGM 106 (inputs from memory): 13.6 in 12.5 to 16.3 with u = 1.8 conforms with 0.66: not enough to say so."""
     found = judge(Decimal("13.6"), Decimal("12.5"), Decimal("16.3"), Decimal("3.6"))
     assert (found.verdict, found.side, f"{found.probability:.4f}") == ("too close", "inside", "0.6626")
 
@@ -175,7 +175,7 @@ def test_a_limit_on_one_side_leaves_the_other_free(value, low, high, verdict) ->
     assert (found.accept_high is None) == (high is None)
 
 
-@settings(max_examples=150, deadline=None, derandomize=True)
+@settings(max_examples=80, deadline=None, derandomize=True)
 @given(READINGS, READINGS, READINGS, st.decimals("0", "500", places=3), st.decimals("0", "3", places=2))
 def test_uncertainty_can_only_make_a_verdict_more_careful(value, one, other, expanded, factor) -> None:
     """Whatever is accepted is inside and whatever is rejected outside; a better tool never turns one into the other."""
@@ -186,7 +186,7 @@ def test_uncertainty_can_only_make_a_verdict_more_careful(value, one, other, exp
     assert found.verdict == "too close" or better.verdict == found.verdict
 
 
-@settings(max_examples=100, deadline=None, derandomize=True)
+@settings(max_examples=50, deadline=None, derandomize=True)
 @given(READINGS, READINGS, READINGS, SPREADS)
 def test_accepted_conforms_more_likely_than_not_and_rejected_does_not(value, one, other, expanded) -> None:
     """Verdict and probability never speak against each other: accepted is at least 0.89 sure with the default guard (a

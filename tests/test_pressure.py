@@ -57,7 +57,7 @@ def test_trapped_fuel_that_warms_restarts_the_wait() -> None:
     assert ask(reading="0.2", first="0.1", limit="5") == Opening(False, "pressure rose", restart=True)
 
 
-@settings(max_examples=200, deadline=None, derandomize=True)
+@settings(max_examples=100, deadline=None, derandomize=True)
 @given(st.integers(0, 2 * WAIT), st.integers(0, WAIT), BARS, BARS, BARS, st.decimals("0", "100", places=1))
 def test_waiting_longer_or_less_pressure_never_closes_an_open_line(waited, more, reading, limit, first, less) -> None:
     """Monotonic in wait and pressure; and whenever it opens, wait, limit and no rise all held."""
@@ -70,7 +70,8 @@ def test_waiting_longer_or_less_pressure_never_closes_an_open_line(waited, more,
 
 @pytest.mark.parametrize("given_, words", [
     ({"waited": -1}, "time waited: must be 0 ms or more, not -1"), ({"reading": "NaN"}, "pressure: must be a number"),
-    ({"limit": "Infinity"}, "pressure limit: must be a number"), ({"first": "NaN"}, "first pressure: must be a number")])
+    ({"limit": "Infinity"}, "pressure limit: must be a number"),
+    ({"first": "NaN"}, "first pressure: must be a number")])
 def test_what_cannot_be_is_refused_by_name(given_: dict, words: str) -> None:
     """No endless limit opens a line, and no broken number is compared."""
     with pytest.raises(BadInput, match=words):

@@ -48,13 +48,13 @@ class Comparison:
     ratios: Mapping[str, Decimal | None]
     """Each reading over the smallest; None for all where the smallest is 0 or less: no ratio means anything there."""
     grubbs: Decimal | None
-    """Greatest distance from the mean, in standard deviations (n − 1); None for 2 readings, or where all are the same."""
+    """Greatest distance from the mean, in standard deviations (n − 1); None for 2 readings, or for all the same."""
     grubbs_critical: Decimal | None
     """What `grubbs` must pass (two-sided, 5 %); None outside 3 to 16 readings."""
     ceiling: Decimal
     """The most that `grubbs` can be with so many readings, (n − 1)/√n: a three-sigma rule cannot fire below 3."""
     scores: Mapping[str, Decimal | None]
-    """0.6745·(reading − median)/MAD, either sign; None for all where the MAD is 0: then there is no measure of spread."""
+    """0.6745·(reading − median)/MAD, either sign; None for all where the MAD is 0: no measure of spread."""
     over_limit: tuple[str, ...]
     """Those past a limit of the card, in order; () for none, also where the card gives none."""
     unusual: str

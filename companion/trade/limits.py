@@ -48,19 +48,20 @@ def judge(value: Decimal, low: Decimal | None, high: Decimal | None, expanded: D
 
     Without U (None or 0) this is a plain comparison, limits included. With it, a reading is accepted inside by at least
     the guard band `guard_factor` times U, rejected outside by at least that, and too close between. The default, 0.82,
-    accepts falsely at most 5.05 times in 100; 0.83 is the first that stays below 5 (ILAC-G8:09/2019; computed).
+    accepts falsely at most 5.05 times in 100 at one limit, a rounding over 5; 0.83 stays below (ILAC-G8:09/2019;
+    computed).
     Raises BadInput for limits in the wrong order, and for a negative uncertainty or factor.
     """
     _check(value, low, high, expanded, "expanded uncertainty")
     _check_not_negative(guard_factor, "guard factor")
     if low is None and high is None:
         return Judgement("none", "none", None, None, None, None)
-    side = "inside" if _beyond(value, low, high, _NOTHING, inward=True) else "outside"
+    margins = _margins(value, low, high)
+    side = "inside" if min(margins) >= 0 else "outside"
     if not expanded:
         return Judgement("accept" if side == "inside" else "reject", side, None, low, high, None)
     guard = _LONG.multiply(guard_factor, expanded)
-    accepted = _beyond(value, low, high, guard, inward=True)
-    rejected = not accepted and side == "outside" and _beyond(value, low, high, guard, inward=False)
+    accepted, rejected = min(margins) >= guard, min(margins) <= guard.copy_negate()
     return Judgement("accept" if accepted else "reject" if rejected else "too close", side, guard,
                      None if low is None else _EXACT.add(low, guard),
                      None if high is None else _EXACT.subtract(high, guard),
@@ -70,12 +71,13 @@ def judge(value: Decimal, low: Decimal | None, high: Decimal | None, expanded: D
 def conformance(value: Decimal, low: Decimal | None, high: Decimal | None, u: Decimal) -> Decimal:
     """Probability that the true value lies within the limits, 0 to 1, to 12 significant digits.
 
-    The true value is taken as normal about the reading with the standard uncertainty `u` (JCGM 106:2012, clause 7). With
-    u = 0 it is 0 or 1; a missing limit is never passed. Raises BadInput for limits in the wrong order or a negative u.
+    The true value is taken as normal about the reading with the standard uncertainty `u` (JCGM 106:2012, clause 7).
+    With u = 0 it is 0 or 1; a missing limit is never passed. Raises BadInput for limits in the wrong order or a
+    negative u.
     """
     _check(value, low, high, u, "standard uncertainty")
     if not u:
-        return _ALL if _beyond(value, low, high, _NOTHING, inward=True) else _NOTHING
+        return _ALL if all(margin >= 0 for margin in _margins(value, low, high)) else _NOTHING
     below_high = _ALL if high is None else _normal_below(_distance(high, value, u))
     below_low = _NOTHING if low is None else _normal_below(_distance(low, value, u))
     return _SHORT.plus(_WORK.subtract(below_high, below_low))
@@ -92,12 +94,10 @@ def false_accept_rate(w_over_u: Decimal) -> Decimal:
     return _SHORT.plus(_normal_below(_WORK.multiply(Decimal(-2), w_over_u)))
 
 
-def _beyond(value: Decimal, low: Decimal | None, high: Decimal | None, guard: Decimal, inward: bool) -> bool:
-    """Inward: at or past every limit by the guard band, to the inside. Outward: at or past one limit, to the outside."""
-    above = None if low is None else _EXACT.subtract(value, low)
-    below = None if high is None else _EXACT.subtract(high, value)
-    margins = [margin for margin in (above, below) if margin is not None]
-    return all(margin >= guard for margin in margins) if inward else any(margin.copy_negate() >= guard for margin in margins)
+def _margins(value: Decimal, low: Decimal | None, high: Decimal | None) -> list[Decimal]:
+    """How far inside each limit there is the value lies, exactly; below 0 outside it."""
+    above = [] if low is None else [_EXACT.subtract(value, low)]
+    return above if high is None else [*above, _EXACT.subtract(high, value)]
 
 
 def _distance(limit: Decimal, value: Decimal, u: Decimal) -> Decimal:

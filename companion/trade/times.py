@@ -88,10 +88,10 @@ def by_stage(spans: Iterable[Span]) -> tuple[StageTime, ...]:
 
 
 def against(times: Sequence[StageTime], estimates: Mapping[str, int], whole: int | None = None) -> tuple[Row, ...]:
-    """The stages against their estimates in minutes, then those estimated but not reached, then the whole job, stage "".
+    """The stages against their estimates in minutes, then those estimated but not reached, then the whole job, as "".
 
-    `whole`: the card's minutes for the whole job. Without it the whole is not added up from the stages, since a card may
-    estimate only some of them. Raises BadInput for an estimate below 0.
+    `whole`: the card's minutes for the whole job. Without it the whole is not added up from the stages, since a card
+    may estimate only some of them. Raises BadInput for an estimate below 0.
     """
     worked = {time.stage: time.worked_ms for time in times}
     stages = dict.fromkeys((*worked, *estimates))
@@ -100,7 +100,10 @@ def against(times: Sequence[StageTime], estimates: Mapping[str, int], whole: int
 
 
 def charged(minutes: Decimal, step_minutes: Decimal) -> Decimal:
-    """`minutes` rounded up to whole steps: every started step counts. Raises BadInput unless minutes ≥ 0 and step > 0."""
+    """`minutes` rounded up to whole steps: every started step counts.
+
+    Raises BadInput for minutes below 0, and for a step that is not above 0.
+    """
     _check(minutes, "minutes")
     _check(step_minutes, "step in minutes")
     if not step_minutes:
@@ -111,8 +114,8 @@ def charged(minutes: Decimal, step_minutes: Decimal) -> Decimal:
 def labour(minutes: Decimal, rate_per_hour: Decimal, step_minutes: Decimal) -> Decimal:
     """What the labour costs, in the rate's money: charged minutes · rate / 60. Exact where it ends within 28 digits.
 
-    Rounding to coins is the caller's, once, at the end of the bill (`units.resolve`). Raises BadInput as `charged` does,
-    and for a rate below 0.
+    Rounding to coins is the caller's, once, at the end of the bill (`units.resolve`). Raises BadInput as `charged`
+    does, and for a rate below 0.
     """
     _check(rate_per_hour, "rate for an hour")
     return rounded(Fraction(charged(minutes, step_minutes)) * Fraction(rate_per_hour) / 60)
