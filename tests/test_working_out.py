@@ -235,6 +235,16 @@ def test_the_part_s_code_is_spelled_twice_and_compared() -> None:
     assert job.job.at == "part-number" and job.job.answers["part code"] == "7K2N5E"
 
 
+def test_a_spelling_with_nothing_to_compare_is_never_a_pass() -> None:
+    """The first spelling was left out: the second cannot show that it is the same."""
+    job = injector_at("vehicle").say("leave out", "other reason", "affirm")
+    usual = lines_of("injector-clean")
+    play(job, usual[usual.index("rough idle"):], until="vehicle-again")
+    job.say("zero zero four two one seven", "affirm")
+    assert one(job, ev.SpellingsCompared).verdict == "different" and job.job.at == "stop-unfinished"
+    assert "There is no first one to compare it with." in job.since(0)
+
+
 def test_as_many_rags_as_went_out_must_come_back() -> None:
     """However many were laid out, that many are asked back."""
     usual = lines_of("injector-clean")

@@ -26,10 +26,10 @@ def begin(draft: Draft, step_id: str, how: str) -> None:
 def pressure_shown(job: Job, opens: Opens) -> Opening:
     """Whether the wait is over and the pressure read after it is inside, without a rise: both, always."""
     clock, read = job.clocks.get(opens.wait), job.values.get(opens.pressure)
-    fresh = read is not None and opens.pressure in job.read_after.get(opens.wait, ())
+    fresh = read is not None and isinstance(read.value, str) and opens.pressure in job.read_after.get(opens.wait, ())
     return may_open(
         waited_ms=clock.lasts_ms if clock and clock.ended else 0, wait_ms=job.card.clocks[opens.wait].lasts_ms,
-        reading=Decimal(ev.plain(read.value)) if fresh else None, limit=read.high if fresh else None,
+        reading=Decimal(read.value) if fresh else None, limit=read.high if fresh else None,
         first=read.rose_from if fresh else None)
 
 

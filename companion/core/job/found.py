@@ -82,6 +82,8 @@ def _codes(event: ev.CodesCompared, job: Job) -> tuple[Effect, ...]:
 def _spellings(event: ev.SpellingsCompared, job: Job) -> tuple[Effect, ...]:
     if event.verdict == "same":
         return say("The same as before.")
+    if not event.places:
+        return (Tone("again"), *say("There is no first one to compare it with."))
     places = " and ".join(say_number(place) for place in event.places[:3])
     return (Tone("again"), *say(f"It differs from the first at place {places}."))
 

@@ -15,7 +15,7 @@ def value_logged(job: Job, event: ev.ValueLogged, now: Now) -> Job:
     text, item = ev.plain(event.value), job.card.step(event.step).item
     job = answer(job, event.name, text)
     readings, uses = dict(job.readings), dict(job.tool_uses)
-    if item:
+    if item and isinstance(event.value, str):  # a personal one may be erased, and is not compared
         readings[event.name] = {**readings.get(event.name, {}), item: text}
     if event.tool:
         uses[event.tool] = uses.get(event.tool, 0) + 1

@@ -17,8 +17,8 @@ from companion.trade.parts import reconcile
 from companion.trade.tools import Tool, expanded_at
 from companion.trade.units import UNITS, convert, meanings, resolve, settle
 
-_SHORT = Context(prec=6)
-"""Digits kept of what is computed, not read."""
+_SHORT = Context(prec=3)
+"""Digits kept of an uncertainty: more would claim to know it better than anybody does (JCGM 100, 7.2.6, from memory)."""
 
 
 def owned(step: Step, text: str) -> ev.Words:

@@ -84,8 +84,8 @@ def confirm_spelling(draft: Draft, text: str) -> None:
 def _compared(draft: Draft, answer: SpellingOf, text: str) -> str:
     """Whether it repeats what was spelled before, or its end."""
     first = first_spelling(draft.job, answer)
-    places = parts.same_code(first, text)
-    verdict = "different" if places else "same"
+    places = parts.same_code(first, text) if first else ()
+    verdict = "same" if first and not places else "different"
     draft.add(ev.SpellingsCompared, name=answer.name, against=answer.same_as, verdict=verdict,
               places=tuple(str(place) for place in places))
     return verdict
