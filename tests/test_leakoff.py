@@ -177,7 +177,7 @@ def test_statistics_that_name_another_are_not_counted_as_support() -> None:
     ((22, 24, 23, 33), ("M",)), ((22, 24, 23, 34), ("G", "M")), ((20, 21, 24, 26, 28, 30, 46), ("G",)),
     ((20, 21, 24, 26, 28, 30, 47), ("G", "M")), ((20, 21, 24, 26, 28, 30, 31), ())])
 def test_one_test_alone_names_no_one(values, tests) -> None:
-    """On either side of both critical values (computed: G 1.4804 and 1.4836 of 1.4813; M 3.37 and 3.54 of 3.5)."""
+    """On either side of both critical values (computed: G 1.4804 and 1.4837 of 1.4813; M 3.37 and 3.54 of 3.5)."""
     found, last = compare(read(*values)), f"cylinder {len(values)}"
     fires = {"G": found.grubbs > found.grubbs_critical, "M": found.scores[last] > Decimal("3.5")}
     assert tuple(test for test in fires if fires[test]) == tests and found.outlier == (last if tests == ("G", "M") else "")
