@@ -155,6 +155,16 @@ def test_readings_that_point_nowhere_do_not_prove() -> None:
     assert one(job, ev.ReadingsCompared).outlier == ""
 
 
+def test_what_keeps_the_card_s_limit_but_is_unusual_is_said() -> None:
+    """22 24 23 61 under a limit of three times the smallest (common practice, no source): the limit names none, Grubbs and
+    the median absolute deviation both name the last (recomputed)."""
+    wide = INJECTOR.replace("most_ratio: 2.5", "most_ratio: 3")
+    usual = lines_of("injector-clean")
+    job = play(Simulator(wide), usual[:usual.index("cylinder three") + 1])
+    assert "Leak-off: none stands out, but cylinder three is unusual." in job.since(0)
+    assert job.job.at == "proof-rest", "the quantities still point to it"
+
+
 @pytest.mark.parametrize(("returned", "outcome"), [
     (("papa zero two zero three",), "agree"), (("papa zero two zero two",), "disagree"),
     (("papa zero two zero three", "papa zero two zero two"), "disagree"), (("papa zero zero eight seven",), "disagree")])

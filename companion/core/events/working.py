@@ -43,6 +43,8 @@ class ReadingsCompared(Event):
     median: Optional[Decimal] = None
     outlier: str = ""
     """The one cylinder that stands out; "" for none, or more than one."""
+    unusual: str = ""
+    """The one that both statistical tests name, whatever the card's limits say."""
     by: tuple[str, ...] = ()
     """The tests that name it."""
     over_limit: tuple[str, ...] = ()

@@ -144,7 +144,7 @@ def _stands_out(draft: Draft, spread: Spread) -> Optional[int]:
                             resolution=Decimal(1).scaleb(-job.card.step(logged.step).answer.decimals))
     draft.add(ev.ReadingsCompared, name=spread.name, unit=logged.unit, cylinders=tuple(readings),
               values=tuple(str(value) for value in readings.values()), median=found.median, outlier=found.outlier,
-              by=found.by, over_limit=found.over_limit)
+              unusual=found.unusual, by=found.by, over_limit=found.over_limit)
     return int(found.outlier.split()[-1]) if found.outlier else None
 
 

@@ -63,7 +63,10 @@ _UNFIT: dict[str, Callable[[ev.ToolJudged], str]] = {
 # -- evidence ----------------------------------------------------------------------------------------------------------
 
 def _readings(event: ev.ReadingsCompared, job: Job) -> tuple[Effect, ...]:
-    return say(f"{event.name}: {in_words(event.outlier)} stands out." if event.outlier else f"{event.name}: none stands out.")
+    if event.outlier:
+        return say(f"{event.name}: {in_words(event.outlier)} stands out.")
+    note = f", but {in_words(event.unusual)} is unusual" if event.unusual else ""
+    return say(f"{event.name}: none stands out{note}.")
 
 
 def _evidence(event: ev.EvidenceCompared, job: Job) -> tuple[Effect, ...]:

@@ -86,13 +86,15 @@ def _leakoff_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--low", help="the maker's limit: least")
     parser.add_argument("--high", help="the maker's limit: most")
     parser.add_argument("--apart", help="the maker's limit: at most so far from the median")
-    parser.add_argument("--resolution", help="the step that the instrument can show")
+    parser.add_argument("--resolution", help="the step that the instrument can show (default: the last place written)")
 
 
 def _leakoff(args: argparse.Namespace) -> Answer:
     given = {name: maybe(getattr(args, name), f"--{name}") for name in ("low", "high", "ratio", "apart", "resolution")}
-    found = leakoff.compare(_readings(args.readings), low=given["low"], high=given["high"], most_ratio=given["ratio"],
-                            most_apart=given["apart"], resolution=given["resolution"])
+    readings = _readings(args.readings)
+    step = Decimal(1).scaleb(min(int(value.as_tuple().exponent) for value in readings.values()))
+    found = leakoff.compare(readings, low=given["low"], high=given["high"], most_ratio=given["ratio"],
+                            most_apart=given["apart"], resolution=given["resolution"] or min(step, Decimal(1)))
     by_limit = any(given[name] is not None for name in ("low", "high", "ratio", "apart"))
     sentences = _stands_out(found, by_limit)
     return Answer(
