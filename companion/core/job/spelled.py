@@ -2,7 +2,7 @@
 from __future__ import annotations
 
 from companion.core import events as ev
-from companion.core.card import CodesOf, SpellingOf
+from companion.core.card import SpellingOf
 from companion.core.grammar import Reading
 from companion.core.job import evidence
 from companion.core.job.draft import Draft
@@ -95,8 +95,3 @@ def first_spelling(job: Job, answer: SpellingOf) -> str:
     """What must be repeated: the earlier spelling, or its last characters."""
     whole = job.answers.get(answer.same_as, "")
     return whole[-answer.last:] if answer.last else whole
-
-
-def is_codes(job: Job) -> bool:
-    """Whether the present step asks for fault codes."""
-    return isinstance(job.step.answer, CodesOf)
