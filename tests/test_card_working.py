@@ -219,6 +219,12 @@ def test_a_count_is_held_against_one_thing():
     assert [step.answer for step in card.steps] == [CountOf("caps"), CountOf("again", None, "caps"), CountOf("rags", 6)]
 
 
+def test_the_last_characters_are_those_of_an_earlier_spelling():
+    """"last" alone names nothing that could be repeated."""
+    assert faults("answer: {spelling: number, last: 6}") == [
+        ("one", "last must stand with same_as, whose last characters it means")]
+
+
 def test_a_count_without_a_target_has_nothing_to_be_wrong_about():
     """Whatever is there is counted, so it cannot branch on "wrong"."""
     assert faults("answer: {count: caps}, then: {wrong: end}") == [

@@ -169,6 +169,8 @@ ORDER = (
     ("learned", "set-off", "learning before the road test", PRACTICE),
     ("return-time", "set-off", "the return time is agreed before setting off", PRACTICE),
     ("tools-before-drive", "set-off", "tools counted before the drive", PRACTICE),
+    ("caps-before-drive", "set-off", "caps counted before the drive", PRACTICE),
+    ("plugs-before-drive", "set-off", "plugs counted before the drive", PRACTICE),
     ("rags-before-drive", "set-off", "rags counted before the drive", PRACTICE),
     ("covers", "set-off", "nothing loose on the road", PRACTICE),
     ("drive-whole", "hot-look", "the second look is a hot one", PRACTICE),
@@ -374,8 +376,8 @@ def test_what_can_never_be_left_out(must: str, injector: Card) -> None:
 def test_what_is_counted_out_is_counted_back(injector: Card) -> None:
     """Tools, caps, plugs and rags must come back in the number that went out, and the card's lists agree."""
     assert injector.step("tools-out").answer.must_be == sum(tool.count for tool in injector.tools)  # type: ignore[union-attr]
-    for out, *back in (("tools-out", "tools-back", "tools-before-drive", "tools-at-end"), ("caps-out", "caps-back"),
-                       ("plugs-out", "plugs-back"), ("rags-out", "rags-back", "rags-before-drive")):
+    for out, *back in (("tools-out", "tools-back", "tools-before-drive", "tools-at-end"), ("caps-out", "caps-back", "caps-before-drive"),
+                       ("plugs-out", "plugs-back", "plugs-before-drive"), ("rags-out", "rags-back", "rags-before-drive")):
         name = injector.step(out).answer.name  # type: ignore[union-attr]
         assert {injector.step(step_id).answer.same_as for step_id in back} == {name}  # type: ignore[union-attr]
     assert injector.step("caps-on").answer.must_be == injector.step("caps-out").answer.must_be  # type: ignore[union-attr]

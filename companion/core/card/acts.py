@@ -40,6 +40,8 @@ def _duties(step: form.StepForm) -> Iterator[tuple[str, str]]:
         yield "then", "a step that may be left open must not branch: it is done at a gate, and the job goes on from there"
     if isinstance(step.answer, answer_form.CountForm) and step.answer.same_as and step.answer.must_be is not None:
         yield "answer", "a count must have must_be or same_as, not both"
+    if isinstance(step.answer, answer_form.SpellingForm) and step.answer.last and not step.answer.same_as:
+        yield "answer", "last must stand with same_as, whose last characters it means"
     if step.shows_new and (step.answer != "affirm" or "negative" not in step.then):
         yield "shows_new", "parts are shown to be new by affirm, and then must say where negative leads"
     if step.must == "count" and not isinstance(step.answer, answer_form.CountForm):
