@@ -219,6 +219,13 @@ def test_a_count_is_held_against_one_thing():
     assert [step.answer for step in card.steps] == [CountOf("caps"), CountOf("again", None, "caps"), CountOf("rags", 6)]
 
 
+def test_nothing_is_worked_out_from_a_personal_value():
+    """It may be erased, and then a rise would pass unseen."""
+    again = "answer: {value: again, unit: bar, high: 5, no_rise_from: pressure}"
+    assert faults(f"{PRESSURE}, personal: true", again) == [
+        ("two", 'no_rise_from: "pressure" is personal and may be erased, so nothing can be worked out from it')]
+
+
 def test_the_last_characters_are_those_of_an_earlier_spelling():
     """"last" alone names nothing that could be repeated."""
     assert faults("answer: {spelling: number, last: 6}") == [

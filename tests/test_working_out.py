@@ -279,3 +279,11 @@ def test_every_worked_out_fact_survives_the_log_s_form() -> None:
             seen.add(type(event))
     assert {ev.ToolJudged, ev.ReadingsCompared, ev.EvidenceCompared, ev.CodesCompared, ev.SpellingsCompared,
             ev.VinChecked} <= seen
+
+
+def test_the_card_s_uncertainty_holds_where_the_tool_list_gives_none() -> None:
+    """A tool without a certificate does not make a reading certain: the card's own figure counts."""
+    bare = TOOLS.replace("iso_class: II A, uncertainty_percent: 3,\n     arm: 210", "arm: 210")
+    card = INJECTOR.replace("tool: clamp wrench, fastener", "uncertainty: 0.4, tool: clamp wrench, fastener")
+    job = play(Simulator(card, tools=bare), lines_of("injector-clean"), until="clamp-torque").say("eight point four")
+    assert job.job.asked.about == "too close"

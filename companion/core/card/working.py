@@ -30,10 +30,13 @@ def working_faults(sheet: Sheet, card: Card) -> Iterator[Fault]:
     """Every answer that could not be worked out."""
     named = {step.id: step.answer.name for step in card.steps if type(step.answer) in _KINDS}
     by_name = {step.answer.name: step for step in card.steps if type(step.answer) in _KINDS}
+    personal = {named[step.id] for step in card.steps if step.personal and step.id in named}
     had = answered_before(card, named)
     for step in card.steps:
         for need in needs(step):
             text = _missing(need, by_name, step.id not in had or need.name in had[step.id])
+            if not text and need.kind is ValueOf and need.name in personal:
+                text = f'{need.key}: "{need.name}" is personal and may be erased, so nothing can be worked out from it'
             if text:
                 yield sheet.step_fault(step, text, *(("opens",) if need.key in _OF_OPENS else ("answer", need.key)))
             else:

@@ -64,8 +64,9 @@ def measure(job: Job, answer: ValueOf, digits: str, said_unit: str) -> Measured:
     tool = tool_for(job, answer)
     arm = tool.arm if tool and answer.adaptor else None
     lever = torque.applied(Decimal(1), arm, answer.adaptor.length, answer.adaptor.angle) if arm else Decimal(1)
-    value = read * lever
-    expanded = answer.uncertainty if tool is None else expanded_at(tool, read, answer.unit)
+    value = read * lever if arm else read  # a product would round what is exact
+    expanded = expanded_at(tool, read, answer.unit) if tool else None
+    expanded = answer.uncertainty if expanded is None else expanded
     expanded = None if expanded is None else _SHORT.multiply(expanded, lever)
     found = limits.judge(value, answer.low, answer.high, expanded)
     verdict = {"accept": "inside", "reject": "outside"}.get(found.verdict, found.verdict)
@@ -79,11 +80,7 @@ def measure(job: Job, answer: ValueOf, digits: str, said_unit: str) -> Measured:
 def _before(job: Job, answer: ValueOf) -> Optional[Decimal]:
     """The earlier reading that this one must not lie above."""
     logged = job.values.get(answer.no_rise_from)
-    text = ev.plain(logged.value) if logged else ""
-    try:
-        return convert(Decimal(text), logged.unit, answer.unit) if logged else None
-    except ArithmeticError:  # erased from the sidecar
-        return None
+    return convert(Decimal(ev.plain(logged.value)), logged.unit, answer.unit) if logged else None
 
 
 # -- acts --------------------------------------------------------------------------------------------------------------
