@@ -52,7 +52,7 @@ def test_every_event_there_is_comes_back_as_it_was(kind, data):
     hints = get_type_hints(kind)
     own = {field.name for field in fields(kind)}
     event = data.draw(st.builds(kind, **{name: st.from_type(hints[name]) for name in own}))
-    if event.heard is not None and own & {"words", "score", "ear"}:
+    if event.heard is not None and own & {"words", "score", "ear", "by"}:
         with pytest.raises(TypeError, match="belongs to the hearing"):
             encode(event, salt)
     else:
@@ -126,3 +126,14 @@ def test_data_that_does_not_fit_its_event_is_refused(data, words):
 def test_older_data_reads_with_defaults():
     """A field that came later takes its default, so that old logs read for ever."""
     assert decode(EveryKindProbed, "", {"text": "a"}, {}) == EveryKindProbed(text="a")
+
+
+@pytest.mark.parametrize("by", ["", "attention word", "key held", "pressed"])
+def test_a_hearing_of_an_older_log_is_written_again_as_it_was(by):
+    """How the companion came to listen stands in the data only where there is something to say, so that data written
+    before there was such a field is given again byte for byte."""
+    older = {"word": "stop", "words": "stop", "score": "0.91", "ear": "embedded"}
+    data = {**older, "by": by} if by else older
+    event = decode(vocabulary()["paused"], "s.1", data, {})
+    assert event.heard.by == by
+    assert encode(event, salt) == (data, [])

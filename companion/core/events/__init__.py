@@ -15,6 +15,8 @@ from companion.core.events.course import (
     SafeguardProved, SameMechanicStated, StepBegun, StepEnded, StepLeftOpen, StepLeftOut, TakenOver,
     TimeAwayCounted, TimeAwayDropped)
 from companion.core.events.root import Event, Hearing, Personal, Words, plain
+from companion.core.events.sound import (
+    MemoBegun, MemoKept, MemoLost, RoomMeasured, SoundWasFound, SoundWasLost, VoiceSet)
 from companion.core.events.talk import (
     Asked, BriefSet, DigitHeard, DigitsBegun, EmergencyCalled, EmergencyEnded, KeyOffered, NotUnderstood, Paused,
     Refused, Repeated, Resumed, Settled, Told)
@@ -25,9 +27,10 @@ __all__ = [
     "AnswerGiven", "Asked", "BriefSet", "CautionAcknowledged", "CautionHeard", "ClockEnded", "ClockStarted",
     "CodeHeard", "CodesCompared", "CodesLogged", "CountLogged", "DigitHeard", "DigitsBegun", "EmergencyCalled",
     "EmergencyEnded", "Event", "EvidenceCompared", "Hearing", "JobEnded", "JobLeft", "JobOpened", "JobResumed",
-    "KeyOffered", "LineKeptClosed", "MarkReached", "NotUnderstood", "OpenStepsDue", "Paused", "Personal",
-    "QuestionAsked", "QuestionPut", "ReadingNoted", "ReadingsCompared", "Refused", "Repeated", "Resumed",
-    "RunAnswered", "RunBroken", "SafeguardDoubted", "SafeguardProved", "SameMechanicStated", "Settled",
-    "SpellingLogged", "SpellingsCompared", "StepBegun", "StepEnded", "StepLeftOpen", "StepLeftOut", "TakenOver",
-    "TimeAwayCounted", "TimeAwayDropped", "TimerCancelled", "Told", "ToolJudged", "ValueLogged", "VinChecked",
+    "KeyOffered", "LineKeptClosed", "MarkReached", "MemoBegun", "MemoKept", "MemoLost", "NotUnderstood",
+    "OpenStepsDue", "Paused", "Personal", "QuestionAsked", "QuestionPut", "ReadingNoted", "ReadingsCompared",
+    "Refused", "Repeated", "Resumed", "RoomMeasured", "RunAnswered", "RunBroken", "SafeguardDoubted",
+    "SafeguardProved", "SameMechanicStated", "Settled", "SoundWasFound", "SoundWasLost", "SpellingLogged",
+    "SpellingsCompared", "StepBegun", "StepEnded", "StepLeftOpen", "StepLeftOut", "TakenOver", "TimeAwayCounted",
+    "TimeAwayDropped", "TimerCancelled", "Told", "ToolJudged", "ValueLogged", "VinChecked", "VoiceSet",
     "WaitCutShort", "Words", "plain"]

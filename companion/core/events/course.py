@@ -4,7 +4,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar, Optional
 
-from companion.core.events.root import Event, Personal, Words
+from companion.core.events.root import Event, Personal, Words, added
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -28,6 +28,8 @@ class JobOpened(Event):
     """The list of measuring tools, whole like the card; "" where the job has none."""
     tools_sha256: str = ""
     tools_text: str = ""
+    attention: str = added()
+    """How it listens: open, "word: NAME", or key held; "" where that was not noted."""
 
 
 @dataclass(frozen=True, kw_only=True)

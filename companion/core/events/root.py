@@ -1,7 +1,7 @@
 """What every fact carries: who it belongs to, how it was heard, and what of it is personal."""
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import ClassVar, Optional, Union
 
@@ -21,6 +21,11 @@ def plain(words: Words) -> str:
     return words.text if isinstance(words, Personal) else words
 
 
+def added() -> str:
+    """A text that logs older than the field lack: where it is "", it is left out of the log, as it was then."""
+    return field(default="", metadata={"added": True})
+
+
 @dataclass(frozen=True)
 class Hearing:
     """How something was heard; kept with every event that came from it."""
@@ -29,6 +34,8 @@ class Hearing:
     score: Optional[Decimal] = None
     """0 to 1, two decimals; None for a typed line."""
     ear: str = "typed"
+    by: str = added()
+    """What made the companion attend to it: "" for open listening, else attention word, key held or pressed."""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -1,6 +1,7 @@
 """A decision being made: events are added one by one and each is applied at once, so that the next one sees it."""
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Optional
 
 from companion.core.job.apply import apply
@@ -23,7 +24,7 @@ class Draft:
             return heard
         corrects = job.value is not None and isinstance(job.value.value, Personal) and "correction" in heard.words.lower()
         if corrects or (job.begun and job.step.personal) or job.proofs[:1] == ("mechanic",):
-            return Hearing(Personal(heard.words), heard.score, heard.ear)
+            return replace(heard, words=Personal(heard.words))
         return heard
 
     def add(self, fact: type[Event], /, **fields: object) -> None:

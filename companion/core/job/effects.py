@@ -27,4 +27,32 @@ class Hush:
     """Stop speaking now; what was still to be said is dropped."""
 
 
-Effect = Union[Say, Tone, Hush]
+@dataclass(frozen=True)
+class SetVoice:
+    """From now on speak like this; it holds for every `Say` that follows."""
+
+    speed: int
+    """Percent of the voice's own speed, 70 to 130."""
+    loudness: int
+    """Decibels above the voice's own loudness, -6 to 12."""
+
+
+@dataclass(frozen=True)
+class Record:
+    """After what is still to be said and sounded, record a memo until silence ends it; `MemoTaken` follows."""
+
+    memo: int
+    """Its number in this job, from 1."""
+
+    @property
+    def name(self) -> str:
+        """What its file is called after the log's name: "memo-1"."""
+        return f"memo-{self.memo}"
+
+
+@dataclass(frozen=True)
+class StopRecording:
+    """End the memo that is being recorded, if one is, and hand in what there is of it."""
+
+
+Effect = Union[Say, Tone, Hush, SetVoice, Record, StopRecording]

@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Optional, Union
 
 from companion.core.events import Hearing
@@ -35,6 +36,8 @@ class Opened:
     """The list of measuring tools, whole like the card; "" where there is none."""
     tools_text: str = ""
     tools_sha256: str = ""
+    attention: str = ""
+    """How it listens: open, "word: NAME", or key held."""
 
 
 @dataclass(frozen=True)
@@ -72,8 +75,53 @@ class SpokenToEnd:
 
 
 @dataclass(frozen=True)
+class MemoTaken:
+    """A memo's recording has ended. Where `decide` makes nothing of it, the memo is no longer waited for."""
+
+    memo: int
+    """Its number, as `Record` gave it."""
+    file: str = ""
+    """The sound file's name, without its folder; durable. "" where nothing was said."""
+    sha256: str = ""
+    ms: int = 0
+    """Length of the sound."""
+    draft: str = ""
+    """A machine's guess at the words."""
+    fault: str = ""
+    """Why nothing could be recorded, in words a voice can say; "" where something was."""
+
+
+@dataclass(frozen=True)
+class SoundLost:
+    """The microphone or the loudspeaker is gone."""
+
+    part: str
+    """microphone or loudspeaker."""
+    why: str = ""
+
+
+@dataclass(frozen=True)
+class SoundFound:
+    """It is back."""
+
+    part: str
+
+
+@dataclass(frozen=True)
+class RoomHeard:
+    """How well the ear can hear here; the fields are those of the event `RoomMeasured`."""
+
+    verdict: str
+    noise_db: Decimal
+    speech_db: Optional[Decimal] = None
+    ratio_db: Optional[Decimal] = None
+    clipped: Decimal = Decimal(0)
+    advice: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
 class Tick:
     """Time has passed."""
 
 
-Input = Union[Opened, CameBack, Heard, Unheard, SpokenToEnd, Tick]
+Input = Union[Opened, CameBack, Heard, Unheard, SpokenToEnd, MemoTaken, SoundLost, SoundFound, RoomHeard, Tick]

@@ -1,8 +1,8 @@
 """Events to the plain data of a log line and back, read off the fields of their dataclasses.
 
 A field is `str`, `int`, `bool`, `Decimal`, `Personal`, `str | Personal` or `tuple[str, ...]`, or one of them or None.
-None is left out, a `Decimal` becomes its digits, a `Personal` the salted hash of its text, and a `Hearing` the keys
-words, score and ear.
+None is left out, and so is a field that was `added` later while it is ""; a `Decimal` becomes its digits, a `Personal`
+the salted hash of its text, and a `Hearing` the keys words, score, ear and by.
 """
 from __future__ import annotations
 
@@ -66,6 +66,8 @@ def encode(event: Event, salt: Callable[[], bytes]) -> tuple[dict[str, Any], lis
             if name in data:
                 raise TypeError(f"{name_of(type(event))}.{name}: this name belongs to the hearing; take another")
             value = getattr(part, name)
+            if value == "" and name in _added(type(part)):
+                continue
             if type(value) in _PLAIN and type(value) in kinds:
                 data[name] = value
             elif value is not None or not optional:
@@ -115,6 +117,12 @@ def _shape(kind: type) -> tuple[tuple[str, tuple[type, ...], bool], ...]:
             raise TypeError(f"{kind.__name__}.{name}: a log cannot hold {hints[name]}")
         shape.append((name, kinds, type(None) in parts))
     return tuple(shape)
+
+
+@lru_cache(maxsize=None)
+def _added(kind: type) -> frozenset[str]:
+    """The fields that older logs lack; see `events.root.added`."""
+    return frozenset(field.name for field in fields(kind) if field.metadata.get("added"))
 
 
 def _parts(hint: Any) -> tuple[Any, ...]:
