@@ -58,7 +58,7 @@ class Companion:
 
     def _heard(self, what: Heard) -> None:
         """At once, before anything is written: whoever answers need not hear the rest of the question."""
-        if not _must_be_heard_out(self.job):
+        if not self.job.must_be_heard_out:
             self.mouth.carry_out(Hush())
         if what.hearing.score is not None:
             self.mouth.carry_out(Tone("heard"))
@@ -88,11 +88,6 @@ class Companion:
     def over(self) -> bool:
         """Whether the job is done or left."""
         return self.job is not None and self.job.mode == "ended"
-
-
-def _must_be_heard_out(job: Job) -> bool:
-    """A caution, or a run's question, whose last word opens its answer."""
-    return job.mode == "cautioning" or (job.watched and job.watch.asked and not job.watch.put)
 
 
 def _planned(job: Optional[Job], made: Iterable[Event], now: Now) -> tuple[Job, list[Effect]]:

@@ -1,4 +1,4 @@
-"""Short tones: heard, not understood (again), time up, alarm. Each differs in shape and pitch, 500 to 1500 Hz.
+"""Short tones: heard, not understood (again), time up, alarm, memo (speak now). Each differs in shape and pitch, 500 to 1500 Hz.
 
 ISO 7731 wants a signal's main energy between 500 and 2500 Hz; that these are told apart by ear is common practice, no
 source.
@@ -14,6 +14,7 @@ TONES: dict[str, tuple[tuple[float, float], ...]] = {
     "heard": ((1175, 0.07),),
     "again": ((784, 0.09), (0, 0.03), (523, 0.14)),
     "time": ((988, 0.12), (0, 0.06), (988, 0.12), (0, 0.06), (988, 0.24)),
+    "memo": ((880, 0.3),),
     "alarm": ((1397, 0.15), (698, 0.15)) * 4,
 }
 _PEAK = 10 ** (-12 / 20)

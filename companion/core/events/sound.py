@@ -40,7 +40,7 @@ class MemoKept(Event):
     ms: int
     """Length of the sound."""
     draft: Words = ""
-    """A machine's guess at the words, and no more than that: personal, so that it can be erased. "" where it made none."""
+    """A machine's guess at the words: personal, so that it can be erased. "" where it made none."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -49,7 +49,7 @@ class MemoLost(Event):
 
     memo: int
     why: str
-    """nothing was said, no sound came, the program stopped, the job was left, or the recorder's fault."""
+    """nothing was said, no sound came, the program stopped, or the recorder's fault."""
 
 
 @dataclass(frozen=True, kw_only=True)

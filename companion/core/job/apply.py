@@ -30,7 +30,7 @@ def apply(job: Optional[Job], event: ev.Event, now: Now) -> Job:
 def _opened(event: ev.JobOpened, now: Now) -> Job:
     tools = load_tools(event.tools_text, event.tools_name, day(now.at_ms)) if event.tools_text else None
     return Job(card=load_card(event.card_text, event.card_name, checked=False), brief=event.brief, tools=tools,
-               mechanic=event.mechanic.text if event.mechanic else "", opened_at_ms=now.at_ms)
+               mechanic=event.mechanic.text if event.mechanic else "", ear=event.ear, opened_at_ms=now.at_ms)
 
 
 def day(at_ms: int) -> date:
@@ -140,7 +140,7 @@ def _resumed(job: Job, event: ev.JobResumed, now: Now) -> Job:
                  and job.card.clocks[name].kept)
     proofs = ("mechanic",) + tuple("safe:" + name for name in job.safeguards) + kept
     return job.but(left=False, paused=False, emergency=False, asked=None, digits=None, clocks=clocks, begun=False,
-                   proofs=proofs, away_ms=event.away_ms)
+                   proofs=proofs, away_ms=event.away_ms, ear=event.ear or job.ear, lost=())
 
 
 def _proved(job: Job) -> Job:
@@ -160,6 +160,17 @@ def _time_away(job: Job, event: ev.TimeAwayCounted, now: Now) -> Job:
 
 def _emergency(job: Job, event: ev.EmergencyCalled, now: Now) -> Job:
     return job.but(emergency=True, asked=None, digits=None)
+
+
+# -- sound -------------------------------------------------------------------------------------------------------------
+
+def _memo_begun(job: Job, event: ev.MemoBegun, now: Now) -> Job:
+    """Its words, the tone, a minute of speech and two seconds of silence take less than this."""
+    return job.but(memo=event.memo, memos=event.memo, memo_by_up=now.up_ms + 90_000)
+
+
+def _sound_found(job: Job, event: ev.SoundWasFound, now: Now) -> Job:
+    return job.but(lost=tuple(part for part in job.lost if part != event.part))
 
 
 _CHANGES: dict[type[ev.Event], Callable[..., Job]] = {
@@ -203,6 +214,12 @@ _CHANGES: dict[type[ev.Event], Callable[..., Job]] = {
     ev.Paused: lambda job, event, now: job.but(paused=True, asked=None, digits=None),
     ev.Resumed: lambda job, event, now: job.but(paused=False),
     ev.BriefSet: lambda job, event, now: job.but(brief=event.on),
+    ev.VoiceSet: lambda job, event, now: job.but(voice_speed=event.speed, voice_loudness=event.loudness),
+    ev.MemoBegun: _memo_begun,
+    ev.MemoKept: lambda job, event, now: job.but(memo=0),
+    ev.MemoLost: lambda job, event, now: job.but(memo=0),
+    ev.SoundWasLost: lambda job, event, now: job.but(lost=(*job.lost, event.part)),
+    ev.SoundWasFound: _sound_found,
     ev.EmergencyCalled: _emergency,
     ev.EmergencyEnded: lambda job, event, now: job.but(emergency=False, asked=None),
 }

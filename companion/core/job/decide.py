@@ -5,6 +5,7 @@ from dataclasses import asdict
 from typing import Optional
 
 from companion.core import events as ev
+from companion.core.job import sound
 from companion.core.job.apply import apply
 from companion.core.job.asking_back import ask_doubt
 from companion.core.card import CountOf, Done, ValueOf
@@ -12,7 +13,8 @@ from companion.core.commands import all_commands
 from companion.core.job.draft import Draft
 from companion.core.job.flow import enter
 from companion.core.grammar import Reading
-from companion.core.job.inputs import CameBack, Heard, Input, Now, Opened, SpokenToEnd, Tick, Unheard
+from companion.core.job.inputs import (
+    CameBack, Heard, Input, MemoTaken, Now, Opened, RoomHeard, SoundFound, SoundLost, SpokenToEnd, Tick, Unheard)
 from companion.core.job.listen import listen
 from companion.core.job.resuming import came_back
 from companion.core.job.state import Job
@@ -62,6 +64,8 @@ def _heard(draft: Draft, what: Heard) -> None:
     if reading is None:
         return _not_live(draft, words)
     rule = next(rule for rule in listen(draft.job).rules if rule.name == reading.rule)
+    if draft.job.mode == "memo" and not what.sure and reading.rule != "emergency":
+        return  # words of the note
     said_twice = reading.rule in _ANSWERS_BACK and draft.job.taken_for == reading.rule
     if what.sure or not rule.records or said_twice:
         perform(draft, reading)
@@ -93,14 +97,14 @@ def _key(draft: Draft) -> None:
         perform(draft, Reading("affirm"))
     elif job.key_offered and job.mode == "caution":
         perform(draft, Reading("acknowledge"))
-    elif job.mode != "cautioning":
+    elif job.mode not in ("cautioning", "memo"):
         draft.add(ev.Repeated)
 
 
 def _unheard(draft: Draft, what: Unheard) -> None:
     job = draft.job
-    if job.mode in ("paused", "emergency", "cautioning") or (job.begun and job.step.on_the_road):
-        return  # silence was asked for, the companion speaks itself, or the talk in the cab is not for it
+    if job.mode in ("paused", "emergency", "cautioning", "memo") or (job.begun and job.step.on_the_road):
+        return  # silence was asked for, the companion speaks itself, a note is spoken, or the talk in the cab is not for it
     _fail(draft)
 
 
@@ -133,5 +137,9 @@ _DECIDERS = {
     Heard: _heard,
     Unheard: _unheard,
     SpokenToEnd: _spoken,
+    MemoTaken: sound.memo_taken,
+    SoundLost: sound.lost,
+    SoundFound: sound.found,
+    RoomHeard: sound.room,
     Tick: lambda draft, what: tick(draft),
 }

@@ -17,7 +17,7 @@ class Say:
 
 @dataclass(frozen=True)
 class Tone:
-    """A short tone: heard, again (not understood), time (a clock ran out), alarm."""
+    """A short tone: heard, again (not understood), time (a clock ran out), alarm, memo (speak now)."""
 
     kind: str
 

@@ -30,6 +30,8 @@ def prompt(job: Job) -> tuple[Effect, ...]:
         return asking_words(job.asked, job)
     if job.proofs:
         return proof_words(job)
+    if job.mode == "memo":
+        return ()
     if job.cautions:
         return caution_words(job)
     if job.digits is not None:

@@ -6,6 +6,7 @@ from companion.core.job.draft import Draft
 from companion.core.job.flow import begin, enter, start_clock
 from companion.core.grammar import Reading
 from companion.core.job.inputs import CameBack
+from companion.core.job.sound import lose_memo
 from companion.core.job.state import Job
 
 
@@ -16,6 +17,8 @@ def came_back(draft: Draft, back: CameBack) -> None:
     away = max(0, now.up_ms - job.last_up_ms) if back.same_boot else by_wall
     draft.add(ev.JobResumed, boot=back.boot, away_ms=away, same_boot=back.same_boot, torn_bytes=back.torn_bytes,
               ear=back.ear)
+    if draft.job.memo:
+        lose_memo(draft, "the program stopped")
     if back.mechanic and back.mechanic == job.mechanic:
         draft.add(ev.SameMechanicStated)
     elif back.mechanic:

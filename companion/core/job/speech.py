@@ -10,6 +10,7 @@ from companion.core import events as ev
 from companion.core.job.effects import Effect, Hush, Say, Tone
 from companion.core.job.found import FOUND, meaning
 from companion.core.job.prompt import asking_words, caution_words, prompt, proof_words, question, say, so_far
+from companion.core.job.sound_words import SOUND, memo_ends, voice
 from companion.core.job.state import Job
 from companion.core.job.telling import clock_words, duration, limits, quantity, step_words, tell
 from companion.core.numbers import say_digits, say_number
@@ -23,15 +24,22 @@ def effects(event: ev.Event, job: Job) -> tuple[Effect, ...]:
     """What `event` makes sound; `job` is the state after it. While paused only what was asked for is said."""
     make = _EFFECTS.get(type(event))
     made = make(event, job) if make else ()
-    if isinstance(event, ev.MarkReached) and job.begun and job.step.on_the_road:
-        return ()
+    unsaid = _unsaid(event, job)
+    return tuple(effect for effect in made if not isinstance(effect, unsaid))
+
+
+def _unsaid(event: ev.Event, job: Job) -> tuple[type, ...]:
+    """The kinds of sound to be spared here: on the road, in a silence that was asked for, into a memo."""
+    if job.begun and job.step.on_the_road and isinstance(event, (ev.MarkReached, ev.SoundWasLost, ev.SoundWasFound)):
+        return (Say, Tone)
     if job.paused and not isinstance(event, _SAID_IN_SILENCE):
-        return tuple(effect for effect in made if not isinstance(effect, Say))
-    return tuple(made)
+        return (Say,)
+    return (Say,) if job.mode == "memo" and not isinstance(event, _SAID_IN_MEMO) else ()
 
 
 _SAID_IN_SILENCE = (ev.Paused, ev.Repeated, ev.Told, ev.Refused, ev.Asked, ev.EmergencyCalled, ev.EmergencyEnded,
-                    ev.RunBroken, ev.Settled, ev.JobLeft)
+                    ev.RunBroken, ev.Settled, ev.JobLeft, ev.VoiceSet, ev.SoundWasLost, ev.SoundWasFound)
+_SAID_IN_MEMO = (ev.MemoBegun, ev.Refused, ev.NotUnderstood, ev.SoundWasLost, ev.SoundWasFound)
 
 
 # -- the job and its steps ---------------------------------------------------------------------------------------------
@@ -44,7 +52,8 @@ def _opened(event: ev.JobOpened, job: Job) -> tuple[Effect, ...]:
 def _resumed(event: ev.JobResumed, job: Job) -> tuple[Effect, ...]:
     torn = "The last entry was cut off and was never logged." if event.torn_bytes else ""
     away = f"Job resumed after {duration(event.away_ms)}."
-    return (Hush(), *say(away, torn), *proof_words(job))
+    memo = "No memo is kept of what was being said." if job.memo else ""
+    return (Hush(), voice(job), *say(away, torn, memo), *proof_words(job))
 
 
 def _begun(event: ev.StepBegun, job: Job) -> tuple[Effect, ...]:
@@ -204,6 +213,7 @@ _EFFECTS: dict[type[ev.Event], Callable[..., tuple[Effect, ...]]] = {
     ev.CodeHeard: _code,
     ev.CodesLogged: _codes,
     **FOUND,
+    **SOUND,
     ev.SpellingLogged: lambda event, job: say("Logged."),
     ev.Asked: lambda event, job: asking_words(event, job),
     ev.Settled: _settled,
@@ -220,12 +230,12 @@ _EFFECTS: dict[type[ev.Event], Callable[..., tuple[Effect, ...]]] = {
     ev.QuestionAsked: _question,
     ev.RunAnswered: _run_answered,
     ev.RunBroken: _broken,
-    ev.Paused: lambda event, job: (Hush(), *say("Paused.")),
+    ev.Paused: lambda event, job: (Hush(), *memo_ends(job), *say("Paused.")),
     ev.Resumed: lambda event, job: say("Going on.") + prompt(job),
     ev.Repeated: lambda event, job: prompt(job),
     ev.Told: _told,
     ev.BriefSet: lambda event, job: say("Brief words." if event.on else "Full words."),
-    ev.EmergencyCalled: lambda event, job: (Hush(), Tone("alarm"), *prompt(job)),
+    ev.EmergencyCalled: lambda event, job: (Hush(), *memo_ends(job), Tone("alarm"), *prompt(job)),
     ev.EmergencyEnded: lambda event, job: say("" if job.paused else "Going on.") + prompt(job),
 }
 

@@ -51,6 +51,14 @@ class Job:
     brief: bool
     mechanic: str = ""
     """Who works, where it was said at the start or on taking over."""
+    ear: str = ""
+    """Who listens; typed where nobody does."""
+    voice_speed: int = 100
+    """Percent of the voice's own speed."""
+    voice_loudness: int = 0
+    """Decibels above the voice's own loudness."""
+    lost: tuple[str, ...] = ()
+    """microphone, loudspeaker: what is gone."""
     at: str = ""
     """Id of the present step."""
     begun: bool = False
@@ -106,6 +114,12 @@ class Job:
     doubted: str = ""
     """On resume: the step to go back to."""
     away_ms: int = 0
+    memos: int = 0
+    """Memos begun so far."""
+    memo: int = 0
+    """The number of the one being recorded; 0 for none."""
+    memo_by_up: int = 0
+    """It is waited for until then."""
     paused: bool = False
     emergency: bool = False
     last_at_ms: int = 0
@@ -137,6 +151,8 @@ class Job:
             return "proving"
         if not self.begun:
             return "between"
+        if self.memo:
+            return "memo"
         if self.cautions:
             return "caution" if self.caution_heard else "cautioning"
         if self.digits is not None:
@@ -151,6 +167,11 @@ class Job:
     def watched(self) -> bool:
         """Whether a run is being watched; it is also while the mechanic is asked something back."""
         return self.but(asked=None).mode == "watching"
+
+    @property
+    def must_be_heard_out(self) -> bool:
+        """A caution, or a run's question, is being said whose last word opens its answer."""
+        return self.mode == "cautioning" or (self.watched and self.watch.asked and not self.watch.put)
 
     def but(self, **changes: object) -> "Job":
         """A copy with some fields changed."""

@@ -3,7 +3,7 @@ from __future__ import annotations
 
 from typing import Callable
 
-from companion.core.job import answering, asides, asking_back, measuring, resuming, spelled
+from companion.core.job import answering, asides, asking_back, measuring, resuming, sound, spelled
 from companion.core import events as ev
 from companion.core.job.draft import Draft
 from companion.core.job.flow import end_step, present
@@ -17,7 +17,7 @@ _OPEN = ("asking", "digits")
 #: Modes in which the mechanic has been asked something back.
 _ASKED = ("assent", "reason", "unit", "initials")
 _WORKING = (*_OPEN, "waiting", "watching", "caution", *_ASKED, "proving")
-_ALIVE = (*_WORKING, "cautioning", "paused", "emergency")
+_ALIVE = (*_WORKING, "cautioning", "memo", "paused", "emergency")
 
 
 def _affirm(draft: Draft, reading: Reading) -> None:
@@ -92,8 +92,10 @@ _ROWS: tuple[tuple[str, Act, tuple[str, ...]], ...] = (
     ("cancel_timer", asides.cancel_timer, (*_OPEN, "waiting", "watching")),
     ("brief", asides.brief, (*_OPEN, "waiting")),
     ("full", asides.brief, (*_OPEN, "waiting")),
+    *((word, sound.voice, (*_WORKING, "paused")) for word in sound.VOICE_WORDS),
+    ("memo", sound.memo, (*_OPEN, "waiting")),
     ("pause", asides.pause, (*_WORKING, "cautioning")),
-    ("stop", asides.pause, (*_WORKING, "cautioning")),
+    ("stop", asides.pause, (*_WORKING, "cautioning", "memo")),
     ("stop_job", asides.stop_job, (*_OPEN, "waiting", "watching", "caution", "cautioning", "paused", "proving")),
     ("emergency", asides.emergency, _ALIVE),
 )
@@ -125,6 +127,7 @@ _REFUSALS = {
     "waiting": "The wait is not over",
     "watching": "The watch is not over. Answer the question when it comes",
     "digits": "Say the digits one by one, then: that is all",
+    "memo": "Wait until the memo is kept",
     "paused": "Paused. Say resume first",
     "emergency": "Say emergency over first, when it is over",
     "proving": "Answer the question first",

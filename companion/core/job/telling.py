@@ -168,7 +168,10 @@ def _which_cylinder(job: Job) -> str:
     return " ".join(words) or "No cylinder is named yet."
 
 
+_ENDS = {"slower": "slowest", "faster": "fastest", "quieter": "quietest", "louder": "loudest"}
+
 _ANSWERS: dict[str, Callable[[Job], str]] = {
     "how_long": _how_long, "options": _options, "detail": _detail, "where": _where, "what_torque": _what_torque,
     "what_limit": _what_limit, "what_read": _what_read, "which_cylinder": _which_cylinder,
+    **{word: lambda job, end=end: f"This is the {end}." for word, end in _ENDS.items()},
 }

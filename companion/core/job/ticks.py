@@ -10,11 +10,14 @@ from companion.core import events as ev
 from companion.core.card import RunOf, WaitOf
 from companion.core.job.draft import Draft
 from companion.core.job.flow import end_step
+from companion.core.job.sound import lose_memo
 from companion.core.job.state import Job, Running
 
 
 def tick(draft: Draft) -> None:
     """Add every fact that has fallen due at `draft.now`."""
+    if draft.job.memo and draft.now.up_ms >= draft.job.memo_by_up:
+        lose_memo(draft, "no sound came")
     for name in tuple(draft.job.clocks):
         clock = draft.job.clocks.get(name)
         if clock is not None and not clock.ended:
@@ -109,6 +112,8 @@ def due(job: Job) -> Optional[int]:
     moments = [moment for clock in job.clocks.values() if not clock.ended for moment in _moments(job, clock)]
     if job.watched and job.watch.asked:
         moments.append(job.watch.answer_by_up)
+    if job.memo:
+        moments.append(job.memo_by_up)
     return min(moments, default=None)
 
 
