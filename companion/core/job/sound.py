@@ -1,0 +1,77 @@
+"""The sound about a job: how it speaks, spoken memos, and devices lost and found.
+
+Speeds and loudnesses are common practice, no source: steps large enough to be noticed, ends at which speech is clear.
+"""
+from __future__ import annotations
+
+from companion.core import events as ev
+from companion.core.grammar import Reading
+from companion.core.job.draft import Draft
+from companion.core.job.inputs import MemoTaken, RoomHeard, SoundFound, SoundLost
+
+SPEEDS = (70, 85, 100, 115, 130)
+"""Percent of the voice's own speed."""
+LOUDNESS = (-6, 0, 6, 12)
+"""Decibels above the voice's own loudness."""
+
+_STEPS = {"slower": (-1, 0), "faster": (1, 0), "quieter": (0, -1), "louder": (0, 1)}
+VOICE_WORDS = tuple(_STEPS)
+
+
+# -- the voice ---------------------------------------------------------------------------------------------------------
+
+def voice(draft: Draft, reading: Reading) -> None:
+    """"slower", "faster", "louder", "quieter": one step; at the end of the range it is told so."""
+    job, (faster, louder) = draft.job, _STEPS[reading.rule]
+    speed = SPEEDS.index(job.voice_speed) + faster
+    loudness = LOUDNESS.index(job.voice_loudness) + louder
+    if speed in range(len(SPEEDS)) and loudness in range(len(LOUDNESS)):
+        draft.add(ev.VoiceSet, word=reading.rule, speed=SPEEDS[speed], loudness=LOUDNESS[loudness])
+    else:
+        draft.add(ev.Told, topic=reading.rule)
+
+
+# -- memos -------------------------------------------------------------------------------------------------------------
+
+def memo(draft: Draft, reading: Reading) -> None:
+    """"memo": a spoken note, where there is something to hear it."""
+    if draft.job.ear == "typed":
+        draft.refuse("memo", "There is no microphone")
+    elif "microphone" in draft.job.lost:
+        draft.refuse("memo", "The microphone is gone")
+    else:
+        draft.add(ev.MemoBegun, memo=draft.job.memos + 1)
+
+
+def memo_taken(draft: Draft, what: MemoTaken) -> None:
+    """Its recording has ended; one that is no longer waited for changes nothing."""
+    if not draft.job.memo or what.memo != draft.job.memo:
+        return
+    if what.fault or not what.file:
+        return lose_memo(draft, what.fault or "nothing was said")
+    words = ev.Personal(what.draft) if what.draft.strip() else ""
+    draft.add(ev.MemoKept, memo=what.memo, file=what.file, sha256=what.sha256, ms=what.ms, draft=words)
+
+
+def lose_memo(draft: Draft, why: str) -> None:
+    """Nothing is kept of the memo that had begun."""
+    draft.add(ev.MemoLost, memo=draft.job.memo, why=why)
+
+
+# -- devices and the room ----------------------------------------------------------------------------------------------
+
+def lost(draft: Draft, what: SoundLost) -> None:
+    """Said once, however often it is reported."""
+    if what.part not in draft.job.lost:
+        draft.add(ev.SoundWasLost, part=what.part, why=what.why)
+
+
+def found(draft: Draft, what: SoundFound) -> None:
+    """Only what was lost is found."""
+    if what.part in draft.job.lost:
+        draft.add(ev.SoundWasFound, part=what.part)
+
+
+def room(draft: Draft, what: RoomHeard) -> None:
+    """For the record; the advice has been given already."""
+    draft.add(ev.RoomMeasured, **vars(what))

@@ -1,0 +1,72 @@
+"""What is said and done about sound: voice, memos, devices. Derived from the event and the state after it."""
+from __future__ import annotations
+
+from typing import Callable
+
+from companion.core import events as ev
+from companion.core.job.effects import Effect, Hush, Record, SetVoice, StopRecording, Tone
+from companion.core.job.prompt import prompt, say
+from companion.core.job.state import Job
+from companion.core.job.telling import duration
+from companion.core.job.ticks import wait_over
+
+
+def voice(job: Job) -> Effect:
+    """The voice as the job has it."""
+    return SetVoice(job.voice_speed, job.voice_loudness)
+
+
+def memo_ends(job: Job) -> tuple[Effect, ...]:
+    """Ends the memo that is being recorded, if one is: what was said of it so far is kept."""
+    return (StopRecording(),) if job.memo else ()
+
+
+def _voice_set(event: ev.VoiceSet, job: Job) -> tuple[Effect, ...]:
+    return (voice(job), *say(f"{event.word}."))
+
+
+def _memo_begun(event: ev.MemoBegun, job: Job) -> tuple[Effect, ...]:
+    words = say("Speak after the tone.", "Two seconds of silence end the memo.")
+    return (*words, Tone("memo"), Record(event.memo))
+
+
+def _memo_kept(event: ev.MemoKept, job: Job) -> tuple[Effect, ...]:
+    return _after_memo(job, "Memo kept.", f"{duration(event.ms)}.")
+
+
+def _memo_lost(event: ev.MemoLost, job: Job) -> tuple[Effect, ...]:
+    """On resuming it has been said already, before the first question."""
+    if job.proofs:
+        return ()
+    return (StopRecording(), *_after_memo(job, "No memo is kept.", f"{event.why}."))
+
+
+def _after_memo(job: Job, *sentences: str) -> tuple[Effect, ...]:
+    """What was asked before it is asked again, unless a wait has run out meanwhile: then the next step comes at once."""
+    if job.emergency:
+        return ()
+    return say(*sentences) + (() if wait_over(job) else prompt(job))
+
+
+def _lost(event: ev.SoundWasLost, job: Job) -> tuple[Effect, ...]:
+    if event.part == "loudspeaker":
+        return say("The loudspeaker is gone.", "Read the screen, or connect it again.")
+    return (*memo_ends(job), Tone("alarm"), *say("The microphone is gone.", "Connect it again, or type."))
+
+
+def _found(event: ev.SoundWasFound, job: Job) -> tuple[Effect, ...]:
+    """What is being asked is said again. Where the loudspeaker never stopped, a caution is not begun twice."""
+    words = say(f"The {event.part} is back.")
+    if event.part == "loudspeaker":
+        return (Hush(), *words, *prompt(job))
+    return words if job.must_be_heard_out else words + prompt(job)
+
+
+SOUND: dict[type[ev.Event], Callable[..., tuple[Effect, ...]]] = {
+    ev.VoiceSet: _voice_set,
+    ev.MemoBegun: _memo_begun,
+    ev.MemoKept: _memo_kept,
+    ev.MemoLost: _memo_lost,
+    ev.SoundWasLost: _lost,
+    ev.SoundWasFound: _found,
+}
