@@ -4,8 +4,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Optional
 
+from companion.core.commands import RULES
 from companion.core.events import Hearing, plain
-from companion.core.grammar import Listen
+from companion.core.grammar import Listen, Rule
 from companion.core.job.prompt import prompt
 from companion.core.job.state import Job, Running
 from companion.core.job.telling import clock_words, filled, step_words
@@ -50,7 +51,7 @@ class Board:
     said: str = ""
     """What else was said since the mechanic last spoke."""
     can_say: tuple[str, ...] = ()
-    """Answers first, questions after them."""
+    """Answers to what is asked first, questions last."""
     noticed: Optional[Noticed] = None
     clocks: tuple[Counting, ...] = ()
     """The one that ends first stands first."""
@@ -77,7 +78,13 @@ def board(job: Optional[Job], up_ms: int, live: Listen = Listen(), *, hearing: O
 
 
 def _can_say(live: Listen) -> tuple[str, ...]:
-    return options(Listen(tuple(sorted(live.rules, key=lambda rule: not rule.records))))
+    return options(Listen(tuple(sorted(live.rules, key=_rank))))
+
+
+def _rank(rule: Rule) -> int:
+    """0 for answers to what is asked (made for it, or live only where asked for), 1 for what changes the record, 2 else."""
+    answers = rule != RULES.get(rule.name) or rule.name in ("affirm", "negative")
+    return 0 if answers else 1 if rule.records else 2
 
 
 def _noticed(hearing: Optional[Hearing], accepted: bool) -> Optional[Noticed]:

@@ -106,11 +106,8 @@ def _under(top: str, below: str, board: Board, look: Look, room: int) -> Optiona
 
 
 def _largest(text: str, look: Look, room: int) -> Optional[list[str]]:
-    for size in sizes(look.blocks):
-        rows = large(text, look.columns, size)
-        if rows is not None and len(rows) <= room:
-            return rows
-    return None
+    fitting = (large(text, look.columns, room, size) for size in sizes(look.blocks))
+    return next((rows for rows in fitting if rows is not None), None)
 
 
 def _styled(rows: list[str], board: Board) -> list[Text]:
@@ -135,7 +132,7 @@ def _below(board: Board, look: Look, room: int) -> list[Text]:
     for made in (lambda left: _clocks(board, look, left),
                  lambda left: _heard(board.noticed)[:left],
                  lambda left: _plain(" | ".join(board.can_say), look, min(left, few), "", "Say: ") if board.can_say else [],
-                 lambda left: _plain(board.said, look, min(left, few + 1), "dim"),
+                 lambda left: _plain(board.said, look, min(left, few + 1)),
                  lambda left: _plain(beside, look, min(left, few), "dim", "Step: ") if beside else []):
         blocks.append(made(room))
         room -= len(blocks[-1])
@@ -153,9 +150,8 @@ def _heard(noticed: Optional[Noticed]) -> list[Text]:
 def _clocks(board: Board, look: Look, room: int) -> list[Text]:
     """In large figures where the present step waits for one; else all in one row."""
     if board.timed and board.clocks:
-        size = Size(1, 1, look.blocks)
-        figures = large(minutes(board.clocks[0].left_ms), look.columns, size) or []
-        if figures and len(figures) == size.rows <= room:
+        figures = large(minutes(board.clocks[0].left_ms), look.columns, room, Size(1, 1, look.blocks))
+        if figures:
             return _beside(figures, board.clocks)
     row = Text("   ").join(Text.assemble((minutes(clock.left_ms), "bold cyan"), f" {clock.name}") for clock in board.clocks)
     return [row] * (bool(board.clocks) and room > 0)

@@ -69,13 +69,17 @@ def dots(line: str) -> int:
     return sum(len(GLYPHS[letter][0]) + 1 for letter in line) - 1 if line else 0
 
 
-def large(text: str, columns: int, size: Size) -> Optional[list[str]]:
-    """`text` as rows of large letters, broken between words; None where it cannot be drawn, or a word is too wide."""
+def large(text: str, columns: int, rows: int, size: Size) -> Optional[list[str]]:
+    """`text` as at most `rows` rows of large letters, broken between words.
+
+    None where it does not fit, where a word is wider than `columns`, or where a character cannot be drawn.
+    """
     letters = spelled(text)
     wide = columns // size.across
     if letters is None or any(dots(word) > wide for word in letters.split()):
         return None
-    return [row for line in wrapped(letters, wide, dots) for row in drawn(line, size)]
+    lines = wrapped(letters, wide, dots)
+    return [row for line in lines for row in drawn(line, size)] if len(lines) * size.rows <= rows else None
 
 
 def drawn(line: str, size: Size) -> Iterator[str]:

@@ -6,6 +6,7 @@ lowest rows are a scrolling region of their own: what is typed there, or printed
 from __future__ import annotations
 
 import unicodedata
+from functools import lru_cache
 from itertools import groupby
 from typing import Iterator, Optional, Sequence
 
@@ -39,11 +40,12 @@ def _cells(row: Text, columns: int, encoding: str) -> list[Cell]:
             cells[-1] = (cells[-1][0] + simpler(character, encoding, ""), cells[-1][1])
             continue
         written = simpler(character, encoding)
-        cells.append((written, style if written != " " or "reverse" in style else ""))
+        cells.append((written, style))
         cells += [("" if written == character else " ", style)] * (width - 1)
     return cells + [_BLANK] * (columns - len(cells))
 
 
+@lru_cache(maxsize=512)
 def simpler(character: str, encoding: str, otherwise: str = "?") -> str:
     """`character`, or its bare letter, if `encoding` can write one of them; a different one would change what is meant."""
     for choice in (character, {"…": "."}.get(character, unicodedata.normalize("NFD", character)[:1])):
