@@ -52,7 +52,8 @@ class Equipment:
         voice, sink = self._voice_and_sink()
         self._voice_name = voice.name if voice else "printed"
         keyboard = sys.stdin if self._typed or sys.stdin.isatty() else None
-        return Live(keyboard, source, path, voice, sink, self._shown, turns=bool(self._args.sound_in))
+        return Live(keyboard, source, path, voice, sink, self._shown, turns=bool(self._args.sound_in),
+                    lines=self._args.lines)
 
     def _voice_and_sink(self) -> tuple[Optional[Voice], Optional[Sink]]:
         """A typed job speaks only into a file that was asked for; a spoken one always speaks."""

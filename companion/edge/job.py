@@ -45,6 +45,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--ear", choices=("embedded", "typed"), help="who listens (default: embedded, typed with --typed)")
     parser.add_argument("--voice", choices=("auto", "system", "builtin", "none"), default="auto",
                         help="who speaks; none only prints")
+    parser.add_argument("--lines", action="store_true", help="a line for each thing said, instead of the screen")
     parser.add_argument("--tools", type=Path, metavar="FILE", help="the list of measuring tools (default: tools.yaml "
                         "beside the card, where the card asks for one)")
     parser.add_argument("--brief", action="store_true", help="shorter words for whoever knows the job; cautions stay whole")

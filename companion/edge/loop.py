@@ -177,19 +177,22 @@ class Closed:
 
 
 Inbox = "queue.Queue[Input | Closed]"
+OnChange = Callable[[Input, tuple[Event, ...]], None]
 _LOOK_S = 1.0
 
 
-def run(companion: Companion, inbox: "queue.Queue", on_change: Callable[[], None] = lambda: None) -> Optional[Closed]:
-    """Take inputs as they come and ticks as they fall due, until the job is over or the last input closes."""
+def run(companion: Companion, inbox: "queue.Queue", on_change: OnChange = lambda what, made: None) -> Optional[Closed]:
+    """Take inputs as they come and ticks as they fall due, until the job is over or the last input closes.
+
+    `on_change` is told each input and the events it made, at least once a second while a clock runs.
+    """
     while not companion.over:
         what = _next(companion, inbox)
         if isinstance(what, Closed):
             return what
         if _until_due(companion) == 0:  # what fell due before it was heard comes first: a window has closed
             companion.take(Tick())
-        companion.take(what)
-        on_change()
+        on_change(what, companion.take(what))
     return None
 
 

@@ -68,6 +68,7 @@ class SpokenMouth:
         """See `Mouth`. The last words are spoken to their end."""
         self.player.wait()
         self.player.close()
+        self._shown.close()
 
 
 class SimulatedMouth:
@@ -93,6 +94,7 @@ class SimulatedMouth:
     def close(self) -> None:
         """See `Mouth`."""
         self.player.close()
+        self._shown.close()
 
 
 def _prepare(player: Player, effects: tuple[Effect, ...]) -> None:

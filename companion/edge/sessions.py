@@ -18,6 +18,7 @@ from companion.edge.clock import RealClock, SimulatedClock
 from companion.edge.loop import Closed, Simulation, guessed, run, typed
 from companion.edge.mouth import Mouth, PrintedMouth, SimulatedMouth, SpokenMouth, spoken_to_end
 from companion.edge.player import Ended, Player
+from companion.edge.screen import screen_for
 from companion.edge.sound import CHUNK, EAR_RATE, Sink, Source
 from companion.edge.voice import Voice
 
@@ -93,22 +94,23 @@ class Live:
     """Real time: a thread listens, a thread reads the keyboard, the player's thread speaks, this one decides."""
 
     def __init__(self, keyboard: Optional[TextIO], source: Optional[Source], path,
-                 voice: Optional[Voice], sink: Optional[Sink], shown: TextIO, turns: bool = False) -> None:
+                 voice: Optional[Voice], sink: Optional[Sink], shown: TextIO, turns: bool = False,
+                 lines: bool = False) -> None:
         self.clock = RealClock()
         self._inbox: queue.Queue = queue.Queue()
         self._worker = None
         self._source, self._path, self._turns = source, path, turns
-        self.mouth = self._made_mouth(voice, sink, shown)
+        silent = voice is None or sink is None
+        self.screen = screen_for(self._report if silent else _nobody, shown, keyboard is not None, lines)
+        self.mouth: Mouth = self.screen if silent else self._made_mouth(voice, sink)
         if keyboard is not None:
             threading.Thread(target=self._read, args=(keyboard,), name="keyboard", daemon=True).start()
         if source is not None:
             threading.Thread(target=self._listen, name="microphone", daemon=True).start()
 
-    def _made_mouth(self, voice: Optional[Voice], sink: Optional[Sink], shown: TextIO) -> Mouth:
-        if voice is None or sink is None:
-            return PrintedMouth(self._report, shown)
+    def _made_mouth(self, voice: Voice, sink: Sink) -> Mouth:
         self._player = Player(voice, sink, self._spoken)
-        return SpokenMouth(self._player, PrintedMouth(_nobody, shown))
+        return SpokenMouth(self._player, self.screen)
 
     def _report(self, tag: str) -> None:
         self._inbox.put(SpokenToEnd(tag))
@@ -123,11 +125,13 @@ class Live:
         """See `TypedSimulation`."""
         self._worker = worker
         worker.take(first)
+        self.screen.show(worker)
 
     def drive(self, worker) -> Optional[Closed]:
         """Go on until over, or until the last input closes."""
         self._worker = worker
-        return run(worker, self._inbox)
+        self.screen.show(worker)
+        return run(worker, self._inbox, lambda what, made: self.screen.took(worker, what, made))
 
     def _read(self, keyboard: TextIO) -> None:
         fault = None
@@ -151,6 +155,7 @@ class Live:
 
     def _hear(self, chunk) -> None:
         speaking = isinstance(self.mouth, SpokenMouth) and not self._player.idle
+        self.screen.state("speaking" if speaking else "listening")
         if speaking and not self._turns:
             return self._path.reset()
         while self._turns and not self._player.idle:

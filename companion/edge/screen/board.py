@@ -49,7 +49,7 @@ class Board:
     step: str = ""
     """The present step's words; "" while its cautions are still to be acknowledged."""
     said: str = ""
-    """What else was said since the mechanic last spoke."""
+    """What else was said lately."""
     can_say: tuple[str, ...] = ()
     """Answers to what is asked first, questions last."""
     noticed: Optional[Noticed] = None
@@ -73,7 +73,7 @@ def board(job: Optional[Job], up_ms: int, live: Listen = Listen(), *, hearing: O
     return Board(
         title=job.card.title, practice=job.card.practice, stage=job.step.stage, count=len(job.card.steps),
         number=job.card.index(job.at) + 1 if job.at else 0, asks=asks, short=_short(job), step=_step(job),
-        said=" ".join(text for text in spoken if text != asks), clocks=_clocks(job, up_ms),
+        said=" ".join(dict.fromkeys(text for text in spoken if text != asks)), clocks=_clocks(job, up_ms),
         timed=job.mode in ("waiting", "watching"), urgent=_urgent(job), sound="paused" if job.paused else sound, **around)
 
 

@@ -13,9 +13,10 @@ from typing import Callable, Optional, TextIO, Union
 from rich.color import ColorSystem
 from rich.console import Console
 
-from companion.core.events import Hearing
+from companion.core.events import Event, Hearing, NotUnderstood, Refused
 from companion.core.grammar import Listen
 from companion.core.job.effects import Effect, Hush, Say
+from companion.core.job.inputs import Heard, Input, Unheard
 from companion.edge.mouth import PrintedMouth, Report
 from companion.edge.screen.board import Board, board
 from companion.edge.screen.layout import Look, lay_out
@@ -27,13 +28,16 @@ LEAST_S = 0.25
 LOOK_S = 1.0
 """Seconds after which the terminal's size is looked at again, when nothing else happens."""
 KEPT = 4
-"""So many utterances are shown of what was said since the mechanic last spoke."""
+"""So many utterances at most are shown of what was said since the last `Hush`."""
 
 
 class Lines(PrintedMouth):
     """Where there is no terminal: one line for each thing said, and nothing else."""
 
     def show(self, worker) -> None:
+        """See `Screen`."""
+
+    def took(self, worker, what: Input, made: tuple[Event, ...]) -> None:
         """See `Screen`."""
 
     def heard(self, hearing: Hearing, accepted: bool) -> None:
@@ -96,13 +100,21 @@ class Screen:
         job = getattr(worker, "job", None)
         self._change(_worker_seen=(job, worker.clock.now().up_ms if job else 0, worker.listening))
 
+    def took(self, worker, what: Input, made: tuple[Event, ...]) -> None:
+        """After an input, with the events it made: what was heard, whether it was taken, and what stands now."""
+        if isinstance(what, (Heard, Unheard)) and what.hearing is not None:
+            fits = not any(isinstance(event, (NotUnderstood, Refused)) for event in made)
+            self.heard(what.hearing, isinstance(what, Heard) and fits)
+        self.show(worker)
+
     def heard(self, hearing: Hearing, accepted: bool) -> None:
         """What was heard last, and whether it was taken."""
-        self._change(_hearing=(hearing, accepted), _spoken=())
+        self._change(_hearing=(hearing, accepted))
 
     def state(self, text: str) -> None:
         """The state of the sound: listening, speaking, microphone lost …"""
-        self._change(_sound=text)
+        if text != self._sound:
+            self._change(_sound=text)
 
     def close(self) -> None:
         """See `Mouth`. The last picture is drawn, and stays."""
@@ -148,8 +160,9 @@ class Screen:
         return bool(text)
 
 
-def screen_for(report: Report, out: TextIO, keyboard: bool = True, lines: bool = False) -> Union[Screen, Lines]:
+def screen_for(report: Report, out: Optional[TextIO], keyboard: bool = True, lines: bool = False) -> Union[Screen, Lines]:
     """The screen for `out`, or plain lines where it is no terminal that can be drawn on, or where `lines` asks for them."""
+    out = out or sys.stdout
     console = Console(file=out)
     if lines or not out.isatty() or console.is_dumb_terminal or console.legacy_windows:
         return Lines(report, out)
