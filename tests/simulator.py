@@ -8,7 +8,7 @@ from pathlib import Path
 
 from companion.core.job.apply import apply
 from companion.core.job.decide import decide
-from companion.core.job.effects import Say
+from companion.core.job.effects import Effect, Say
 from companion.core.events import Event, Hearing
 from companion.core.job.inputs import CameBack, Heard, Now, Opened, SpokenToEnd, Tick, Unheard
 from companion.core.job.speech import effects
@@ -22,12 +22,14 @@ EVERY_KIND = (CASES / "every-kind.yaml").read_text(encoding="utf-8")
 class Simulator:
     """Speaks instantly: the last word of a caution or a question has sounded as soon as it is said."""
 
-    def __init__(self, card: str = EVERY_KIND, brief: bool = False, speaks: bool = True, tools: str = TOOLS) -> None:
+    def __init__(self, card: str = EVERY_KIND, brief: bool = False, speaks: bool = True, tools: str = TOOLS,
+                 ear: str = "typed") -> None:
         self.at, self.up, self.job, self.speaks = 1_700_000_000_000, 1_000_000, None, speaks
         self.events: list[Event] = []
         self.stamps: list[Now] = []
         self.spoken: list[str] = []
-        self.take(Opened("card.yaml", card, sha256(card.encode()).hexdigest(), "test", "boot", "key", "typed", "none", brief,
+        self.effects: list[Effect] = []
+        self.take(Opened("card.yaml", card, sha256(card.encode()).hexdigest(), "test", "boot", "key", ear, "none", brief,
                          tools_name="tools.yaml", tools_text=tools, tools_sha256=sha256(tools.encode()).hexdigest()))
 
     def take(self, what) -> list[Event]:
@@ -40,6 +42,7 @@ class Simulator:
             self.events.append(event)
             self.stamps.append(now)
             for effect in effects(event, self.job):
+                self.effects.append(effect)
                 if isinstance(effect, Say):
                     self.spoken.append(effect.text)
                     tags.append(effect.tag)
@@ -98,7 +101,7 @@ class Simulator:
     def cut(self, count: int) -> "Simulator":
         """The same job with only its first `count` events left on the disk, as after a power cut."""
         cut = copy(self)
-        cut.job, cut.spoken, cut.events, cut.stamps = None, [], self.events[:count], self.stamps[:count]
+        cut.job, cut.spoken, cut.effects, cut.events, cut.stamps = None, [], [], self.events[:count], self.stamps[:count]
         for event, now in zip(cut.events, cut.stamps):
             cut.job = apply(cut.job, event, now)
         cut.at, cut.up = cut.stamps[-1].at_ms, cut.stamps[-1].up_ms

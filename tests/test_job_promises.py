@@ -15,6 +15,7 @@ from companion.core.card import Nothing, RunOf, WaitOf
 from companion.core.log.chain import Chain, replay
 from companion.core.log.codec import decode, encode, vocabulary
 from companion.core.commands import RULES, phrases
+from companion.core.job.inputs import MemoTaken, SoundFound, SoundLost
 from companion.core.job.listen import listen
 from companion.core.sentences import sentences
 from simulator import TO, at
@@ -27,7 +28,10 @@ _LIVE = st.integers(0, 10_000).map(lambda number: ("live", number))
 _ACTS = st.one_of(
     st.tuples(st.just("say"), st.one_of(_FIXED, _OWN)), st.tuples(st.just("doubt"), st.one_of(_FIXED, _OWN)), _LIVE, _LIVE,
     st.tuples(st.just("wait"), st.integers(1, 300)), st.tuples(st.just("jump"), st.integers(1, 900)),
-    st.tuples(st.just("mumble"), st.integers(1, 4)), st.tuples(st.just("back"), st.integers(0, 4000)))
+    st.tuples(st.just("mumble"), st.integers(1, 4)), st.tuples(st.just("back"), st.integers(0, 4000)),
+    st.tuples(st.just("take"), st.sampled_from([
+        SoundLost("microphone"), SoundLost("loudspeaker"), SoundFound("microphone"), SoundFound("loudspeaker"),
+        MemoTaken(1, "a.memo-1.flac", "00", 900, "the union was dry"), MemoTaken(2, fault="the disk is full")])))
 
 
 def _do(job, act) -> None:
@@ -43,15 +47,16 @@ def _do(job, act) -> None:
     elif kind == "back":
         job.come_back(what) if not job.job.done else None
     else:
-        {"wait": job.wait, "jump": job.jump, "mumble": job.mumble}[kind](what)
+        {"wait": job.wait, "jump": job.jump, "mumble": job.mumble, "take": job.take}[kind](what)
 
 
 @settings(max_examples=120, deadline=None)
 @given(st.sampled_from(sorted(TO)), st.lists(_ACTS, min_size=1, max_size=25))
 def test_no_order_of_words_and_times_breaks_a_promise(step, acts):
-    job = at(step)
+    job = at(step, ear="test ear")
     for act in acts:
         _do(job, act)
+    _memos_end(job)
     _waits_ran_their_time(job)
     _cautions_were_heard_and_answered(job)
     _protecting_steps_were_never_left_out(job)
@@ -101,6 +106,15 @@ def _runs_passed_only_on_answers(job) -> None:
             answers.append(event.number)
         elif isinstance(event, ev.StepEnded) and isinstance(job.job.card.step(event.step).answer, RunOf):
             assert event.outcome != "good" or answers == [1, 2, 3]
+
+
+def _memos_end(job) -> None:
+    """No memo holds a job up: kept, lost, or lost by its time, each one once."""
+    job.wait(90)
+    begun = [event.memo for event in job.kinds(ev.MemoBegun)]
+    ended = [event.memo for event in job.events if isinstance(event, (ev.MemoKept, ev.MemoLost))]
+    assert begun == list(range(1, len(begun) + 1)) and ended == begun[:len(ended)]
+    assert ended == begun or job.job.left
 
 
 def _replay_gives_the_same_state(job) -> None:
