@@ -143,7 +143,10 @@ def _below(board: Board, look: Look, room: int) -> list[Text]:
 def _heard(noticed: Optional[Noticed]) -> list[Text]:
     if noticed is None:
         return []
-    mark = f"{'Heard' if noticed.accepted else 'Not taken'} {noticed.score or 'from the keyboard'}: "
+    if noticed.score:
+        mark = f"{'Heard' if noticed.accepted else 'Not taken'} {noticed.score}: "
+    else:
+        mark = "Typed: " if noticed.accepted else "Typed, not taken: "
     return [Text.assemble(mark, (noticed.words or "...", "bold green" if noticed.accepted else "bold red"))]
 
 
