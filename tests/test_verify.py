@@ -2,13 +2,14 @@
 from __future__ import annotations
 
 import argparse
+import hashlib
 import json
 from pathlib import Path
 
 import pytest
 
 from companion.core.log.codec import encode
-from companion.core.events import JobEnded, Personal, TakenOver
+from companion.core.events import JobEnded, MemoKept, Personal, TakenOver
 from companion.core.log.journal import LONGEST, closing_seal, digest
 from companion.core.log.sidecar import dump_sidecar
 from companion.errors import BadInput
@@ -109,3 +110,26 @@ def test_a_stepped_clock_is_a_note_and_no_fault(verify):
     lines[3]["at"] = "2001-01-01T00:00:00.000Z"
     code, out, _ = verify("van.jsonl", van_jsonl=b"".join(rewritten(lines, KEY)))
     assert code == 0 and "note: line 4: the time of day had stepped back" in out
+
+
+def kept(file: str, sound: bytes) -> list[bytes]:
+    """The log of a job with one memo."""
+    return written([opened(), MemoKept(memo=1, file=file, sha256=hashlib.sha256(sound).hexdigest(), ms=900), JobEnded()])
+
+
+@pytest.mark.parametrize("sound, code, words", [
+    (b"as it was", 0, "van.jsonl: holds"), (b"as it is not", 1, "bad: line 2: the memo van.memo-1.flac must be as it was"),
+    (None, 0, "not checked: line 2: the memo van.memo-1.flac is erased or kept elsewhere")])
+def test_a_memo_is_checked_where_it_is(verify, sound, code, words):
+    """The sound beside the log must have the hash in the log; a missing one is said as such, and is no fault."""
+    if sound is not None:
+        Path("van.memo-1.flac").write_bytes(sound)
+    found, out, _ = verify("van.jsonl", van_jsonl=b"".join(kept("van.memo-1.flac", b"as it was")))
+    assert found == code and words in out
+
+
+@pytest.mark.parametrize("file", ["../van.memo-1.flac", "/etc/passwd", "a\\b.memo-1.wav", "c:a.memo-1.wav", "a\x1b.memo-1.wav"])
+def test_a_log_cannot_have_other_files_read(verify, file):
+    """A name that is no memo's beside the log is a finding, and no such file is opened."""
+    code, out, _ = verify("van.jsonl", van_jsonl=b"".join(kept(file, b"")))
+    assert code == 1 and "line 2: must name a memo's sound file beside the log" in out and "\x1b" not in out

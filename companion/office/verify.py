@@ -11,6 +11,7 @@ from companion.core.log.evidence import Report, examine
 from companion.core.log.journal import beside_name, pieces, read_closing_seal
 from companion.core.log.sidecar import Sidecar, read_sidecar
 from companion.errors import BadInput
+from companion.office.memos import MISSING, WRONG, memo_found
 
 EXAMPLES = """examples:
   companion verify van-12.jsonl
@@ -25,7 +26,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.description = "Check that job logs are as they were written. Names the first bad line and what is wrong."
     parser.epilog = EXAMPLES
     parser.formatter_class = argparse.RawDescriptionHelpFormatter
-    parser.add_argument("logs", nargs="+", metavar="LOG", help="a job log (.jsonl); its sidecar is found beside it")
+    parser.add_argument("logs", nargs="+", metavar="LOG", help="a job log (.jsonl); its sidecar and memos are found beside it")
     parser.add_argument("--seal", metavar="TEXT", help="the closing seal on the customer's sheet, for one finished log")
     parser.add_argument("--json", action="store_true", help="one line of JSON for each log, and nothing else")
 
@@ -53,12 +54,15 @@ def verify(path: Path, seal: str = "") -> dict[str, Any]:
     report = examine(partial(_lines, path), path.name, sidecar.texts)
     first = _first_bad(report)
     wrong = ([f"line {first['line']}: {first['why']}"] if first else []) + _beside_wrong(beside.name, sidecar)
+    memos = [memo_found(path.parent, memo) for memo in report.memos]
+    wrong += _memos(memos, WRONG)
     if seal and not first and seal != report.closing_seal:
         wrong.append(f"the closing seal must be {seal}, not {report.closing_seal or 'missing'}: "
                      "the end was cut off, or the whole log was written anew")
     return {"file": str(path), "holds": not wrong, "finished": report.finished, "entries": report.entries,
             "seals": report.seals, "closing_seal": report.closing_seal, "key": report.key, "first_bad": first,
-            "wrong": wrong, "notes": _notes(report), "not_checked": _not_checked(report, seal)}
+            "wrong": wrong, "notes": _notes(report), "memos": memos,
+            "not_checked": _not_checked(report, seal) + _memos(memos, MISSING)}
 
 
 def _first_bad(report: Report) -> dict[str, Any] | None:
@@ -74,6 +78,10 @@ def _first_bad(report: Report) -> dict[str, Any] | None:
 def _beside_wrong(name: str, sidecar: Sidecar) -> list[str]:
     wrong = [f"{name}, line {line}: {why}" for line, why in sidecar.bad]
     return wrong + ([f"{name}: the last line is unfinished"] if sidecar.torn else [])
+
+
+def _memos(memos: list[dict[str, Any]], state: str) -> list[str]:
+    return [f"line {memo['line']}: {memo['why']}" for memo in memos if memo["state"] == state]
 
 
 def _notes(report: Report) -> list[str]:

@@ -13,6 +13,16 @@ from companion.core.log.journal import closing_seal, digest, parse, seal_holds
 
 
 @dataclass(frozen=True)
+class Memo:
+    """What a log says of a memo's sound file; unchecked, as any other data of a line."""
+
+    line: int
+    """From 1."""
+    file: Any
+    sha256: Any
+
+
+@dataclass(frozen=True)
 class Report:
     """What was found in one log."""
 
@@ -35,6 +45,8 @@ class Report:
     """Lines (from 1) at which the time of day had stepped back; the first hundred."""
     personal: tuple[int, int]
     """How many personal texts the sidecar holds, and how many it does not."""
+    memos: tuple[Memo, ...] = ()
+    """In the lines that hold."""
 
     @property
     def holds(self) -> bool:
@@ -65,6 +77,7 @@ class _Reading:
         self.bad: Optional[BadLine] = None
         self.seals = self.good = self.present = self.absent = 0
         self.clock_steps: list[int] = []
+        self.memos: list[Memo] = []
         self.at = ""
 
     def go(self, pieces: Iterable[bytes], every_seal: bool) -> None:
@@ -88,6 +101,8 @@ class _Reading:
         self.at = line["at"]
         if line["event"] == "sealed":
             self.seals += 1
+        elif line["event"] == "memo_kept":
+            self.memos.append(Memo(self.chain.n, line["data"].get("file"), line["data"].get("sha256")))
         if dict in map(type, line["data"].values()):
             self.note_personal(line["data"])
 
@@ -110,7 +125,8 @@ class _Reading:
         good = self.bad.since - 1 if self.bad else chain.n
         return Report(chain.where, self.bad, good, self.seals, chain.unsealed(), finished,
                       closing_seal(chain.prev) if finished else "", chain.opened.get("key", ""), len(chain.torn),
-                      tuple(self.clock_steps), (self.present, self.absent))
+                      tuple(self.clock_steps), (self.present, self.absent),
+                      tuple(memo for memo in self.memos if memo.line <= good))
 
 
 def _earlier(chain: Chain, error: BadLine, piece: bytes, follower: bytes) -> Optional[BadLine]:

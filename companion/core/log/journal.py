@@ -101,6 +101,16 @@ def beside_name(log: str) -> str:
     return re.sub(r"\.jsonl$", "", log) + ".personal"
 
 
+def memo_name(log: str, memo: int, ending: str = "flac") -> str:
+    """The sound file of a memo: "van.jsonl" has "van.memo-1.flac"; also "wav"."""
+    return f"{re.sub(r'[.]jsonl$', '', log)}.memo-{memo}.{ending}"
+
+
+def is_memo_name(name: object) -> bool:
+    """Whether `name` can be that of a memo's file: a bare name, so that no log can point anywhere else."""
+    return type(name) is str and name.isprintable() and bool(re.fullmatch(r"[^/\\:]{1,200}\.memo-[0-9]{1,6}\.(flac|wav)", name))
+
+
 # -- JSON --------------------------------------------------------------------------------------------------------------
 
 def _no_float(text: str) -> None:
