@@ -14,10 +14,13 @@ from hashlib import sha256
 from html.parser import HTMLParser
 from importlib.resources import files
 from pathlib import Path
+from urllib.parse import quote
 
 import pytest
 
 from companion.core import events as ev
+from companion.core.events import Hearing
+from companion.core.job.inputs import Heard, MemoTaken, RoomHeard, SoundFound, SoundLost
 from companion.core.log.chain import Chain
 from companion.core.log.codec import vocabulary
 from companion.core.log.journal import closing_seal, digest, public_hex
@@ -413,6 +416,9 @@ def test_every_printed_page_bears_the_stamp(record, tmp_path):
 EVIL = ("</td></table><script>alert(1)</script>\"' onload=x &lt;b&gt; \x1b[2J\x00\u202e]]>--> {a} [red]x[/red] "
         "../../etc/passwd\n")
 
+EVIL_MEMO = "\"><script>alert(1)<%2e&#46;.memo-1.flac"
+"""The worst name that can be a memo's."""
+
 
 _HARM = {"tuple": (EVIL,), "Decimal": Decimal("-1"), "str": EVIL, "Words": EVIL, "int": 10**9, "bool": True,
          "Personal": ev.Personal(EVIL), "Hearing": None}
@@ -425,7 +431,9 @@ def _evil(kind: type[ev.Event]) -> ev.Event:
     for field in fields(kind):
         hint = str(field.type)
         made[field.name] = next(value for word, value in _HARM.items() if word in hint)
-    made["heard"] = None if "ear" in made else ev.Hearing(EVIL, Decimal("0.5"), EVIL)
+    made["heard"] = None if {"ear", "by"} & made.keys() else ev.Hearing(EVIL, Decimal("0.5"), EVIL, EVIL)
+    if kind is ev.MemoKept:
+        made.update(file=EVIL_MEMO, sha256=_sha(EVIL))
     return kind(**{field.name: made[field.name] for field in fields(kind)})
 
 
@@ -459,6 +467,79 @@ def test_nothing_in_a_log_can_act_on_the_page_or_the_terminal(record, card):
     assert json.loads(as_json)["entries"][1]["step"] == EVIL, "the data itself is as it was logged"
     assert any(line.startswith("|") and "[red]x[/red]" in line for line in plain.splitlines()), "no markup there either"
     assert {path.name for path in Path().iterdir()} == {"van.html", "van.jsonl", "van.personal"}
+
+
+def test_a_memo_s_name_cannot_act_on_the_page_even_where_its_sound_is_there(record):
+    """The one link that a page may have leads to a file beside the log, whatever it is called."""
+    Path(EVIL_MEMO).write_text(EVIL, "utf-8", newline="")
+    page = Page(record(hostile(EVERY_KIND))[2])
+    links = [given["src"] for name, given in page.elements if "src" in given]
+    assert links == ["./" + quote(EVIL_MEMO)] and not [name for name, _ in page.elements if name == "script"]
+
+
+# -- sound -------------------------------------------------------------------------------------------------------------
+
+SOUND = b"the sound of a memo"
+
+
+def sounding() -> tuple[list[bytes], bytes]:
+    """A job with two memos, a microphone lost and found, a room measured, a voice set, and an attention word."""
+    job = Simulator(ear="test ear")
+    job.take(RoomHeard("noisy", Decimal("-31.5"), Decimal("-24.0"), Decimal("7.5"), Decimal("0.2"), ("Use a headset.",)))
+    job.take(Heard(Hearing("slower", Decimal("0.95"), "test ear", "attention word")))
+    job.say("memo").take(MemoTaken(1, "van.memo-1.flac", sha256(SOUND).hexdigest(), 12_000, "the <union> was wet"))
+    job.say("memo").take(MemoTaken(2))
+    for part in ("microphone", "loudspeaker"):
+        job.take(SoundLost(part, "unplugged"))
+    job.wait(9).take(SoundFound("microphone"))
+    return of_job(job)
+
+
+def test_sound_has_its_tables(record):
+    """Room, voice, memos and devices stand where a reader looks for them, and what is amiss stands on top."""
+    Path("van.memo-1.flac").write_bytes(SOUND)
+    lines, beside = sounding()
+    page = Page(record(lines, beside=beside)[2])
+    assert page.table("How well it could hear")[0].items() >= {
+        "Verdict": "noisy", "Noise, below full scale": "-31.5 dB", "Speech": "-24.0 dB", "Speech above noise": "7.5 dB",
+        "Overdriven": "0.2 %", "Advice": "Use a headset."}.items()
+    assert page.table("Voice set")[0].items() >= {
+        "To": "slower", "Speed": "85 %", "Loudness": "0 dB", "Ear": "test ear 0.95, attention word"}.items()
+    kept, lost = page.table("Spoken memos")
+    assert kept.items() >= {"Memo": "1", "Length": "12 s", "Sound": "kept, as recorded", "File": "van.memo-1.flac",
+                            "Draft, by machine": "the <union> was wet"}.items()
+    assert lost["Sound"] == "not kept: nothing was said"
+    microphone, loudspeaker = page.table("Microphone or loudspeaker gone")
+    assert microphone["Why"] == "unplugged" and microphone["Back"] and loudspeaker["Back"] == "not again"
+    top = page.words[:page.words.index("Stages in time")]
+    assert "Memo 2 at step begin was not kept: nothing was said." in top
+    assert "The loudspeaker was lost at step begin and not found again." in top and "microphone was lost" not in top
+
+
+@pytest.mark.parametrize("out, link", [
+    ("van.html", "./van.memo-1.flac"), ("sheets/van.html", "../van.memo-1.flac")])
+def test_a_memo_can_be_played_from_the_page_wherever_that_lies(record, out, link):
+    """One player, a relative link, and leave for that alone in the page's policy."""
+    Path("sheets").mkdir()
+    Path("van.memo-1.flac").write_bytes(SOUND)
+    record(sounding()[0], "--out", out)
+    page = Page(Path(out).read_text("utf-8"))
+    (player,) = [given for name, given in page.elements if name == "audio"]
+    assert player == {"controls": "controls", "preload": "none", "aria-label": "Memo 1", "src": link}
+    policy = next(given["content"] for name, given in page.elements if "http-equiv" in given)
+    assert "; media-src 'self';" in policy and policy.startswith("default-src 'none'")
+
+
+@pytest.mark.parametrize("sound, code, state", [(None, 0, "kept, missing"), (b"another sound", 1, "kept, wrong")])
+def test_a_memo_that_is_missing_or_changed_is_said_so_and_cannot_be_played(record, sound, code, state):
+    """Never a player for another sound than the one that was recorded; an erased draft is said to be erased."""
+    if sound is not None:
+        Path("van.memo-1.flac").write_bytes(sound)
+    found, _, text = record(sounding()[0])
+    page = Page(text)
+    memo = page.table("Spoken memos")[0]
+    assert found == code and memo["Sound"] == state and memo["Draft, by machine"] == "(erased)"
+    assert "audio" not in [name for name, _ in page.elements] and "media-src" not in text
 
 
 # -- the command -------------------------------------------------------------------------------------------------------

@@ -6,6 +6,7 @@ import json
 import os
 import sys
 from pathlib import Path
+from urllib.parse import quote
 
 from companion.core.log.journal import beside_name
 from companion.errors import BadInput
@@ -57,8 +58,8 @@ def write_record(log: Path) -> Path:
 
 def _write(account: Account, log: Path, out: str | None) -> Path:
     path = Path(out) if out else log.with_suffix(".html")
-    text = as_page(record_of(account))
     try:
+        text = as_page(record_of(account), _way(path.parent, log.parent))
         if any(path.exists() and path.samefile(kept) for kept in _evidence(log)):
             raise BadInput(str(path), "the record must not take the log's place", do="Give another name with --out")
         with open(path, "w", encoding="utf-8", newline="\n", opener=_private) as file:
@@ -67,6 +68,15 @@ def _write(account: Account, log: Path, out: str | None) -> Path:
         why = getattr(error, "strerror", "") or error
         raise BadInput(ascii(str(path))[1:-1], f"must be a file that can be written: {why}") from None
     return path
+
+
+def _way(page: Path, log: Path) -> str:
+    """The way from the page's folder to the log's, as a URL ending in "/"; "" where they are the same."""
+    try:
+        way = os.path.relpath(log, page)
+    except ValueError:  # another drive
+        return log.absolute().as_uri() + "/"
+    return "" if way == "." else quote(Path(way).as_posix()) + "/"
 
 
 def _evidence(log: Path) -> list[Path]:

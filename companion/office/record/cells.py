@@ -1,7 +1,7 @@
 """How a row's values are shown in a few words, on the page and in the text alike."""
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Callable
 
 from companion.office.record.rows import Moment, Row, Span
 
@@ -38,9 +38,10 @@ def heard(row: Row) -> str:
 
 
 def ear(row: Row) -> str:
-    """The ear's name, with its score where it gives one."""
+    """The ear's name, with its score where it gives one, and what made it listen where that was no open listening."""
     score = f" {row['score']}" if row.get("score") else ""
-    return f"{row['ear']}{score}" if row.get("ear") else ""
+    by = f", {row['by']}" if row.get("by") else ""
+    return f"{row['ear']}{score}{by}" if row.get("ear") else ""
 
 
 def limits(row: Row) -> str:
@@ -97,6 +98,23 @@ def fields(row: Row) -> str:
 
 def event(row: Row) -> str:
     return row["event"].replace("_", " ")
+
+
+def memo(row: Row) -> str:
+    """Whether a memo was kept, and if not, why; and what has become of its file since."""
+    if row["kept"] is None:
+        return f"not kept: {row['why'] or 'the log ends before'}"
+    return f"kept, {row['state']}"
+
+
+def decibels(name: str) -> Callable[[Row], str]:
+    """A level or a distance of levels."""
+    return lambda row: "" if row[name] is None else f"{row[name]} dB"
+
+
+def percent(name: str) -> Callable[[Row], str]:
+    """ "0.2 %"."""
+    return lambda row: "" if row[name] is None else f"{row[name]} %"
 
 
 def said_step(row: Row) -> str:

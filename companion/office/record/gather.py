@@ -5,7 +5,7 @@ from typing import Optional
 
 from companion.core import events as ev
 from companion.core.spelling import say_spelling
-from companion.office.record import answers, breaks, course, worked
+from companion.office.record import answers, breaks, course, sound, worked
 from companion.office.record.account import Account
 from companion.office.record.clocks import clocks
 from companion.office.record.look import look
@@ -30,7 +30,9 @@ def record_of(account: Account) -> Row:
         "caution_words": answers.caution_words(account),
         "waits": [one for one in ran if one["kind"] == "wait"], "runs": [one for one in ran if one["kind"] == "run"],
         "questions": questions, "timers": [one for one in ran if one["kind"] not in ("wait", "run")],
-        "left_open": course.left_open(account), "left_out": course.left_out(account), "gaps": breaks.gaps(account),
+        "left_open": course.left_open(account), "left_out": course.left_out(account),
+        "memos": sound.memos(account), "rooms": sound.rooms(account), "losses": sound.losses(account),
+        "voices": sound.voices(account), "gaps": breaks.gaps(account),
         "pauses": breaks.pauses(account), "emergencies": breaks.emergencies(account),
         "misunderstood": answers.misunderstood(account), "refusals": answers.refusals(account),
         "stages": course.stages(account), "steps": course.steps(account), "entries": course.entries(account)}
@@ -80,7 +82,8 @@ def _job(account: Account) -> Row:
     return {"began": Moment(entries[0].at) if entries else None, "ended": Moment(entries[-1].at) if entries else None,
             "worked": Span(account.elapsed[-1]) if entries else None, "away": Span(away),
             "program": opened.program if opened else "", "ear": opened.ear if opened else "",
-            "voice": opened.voice if opened else "", "brief": bool(opened and opened.brief)}
+            "voice": opened.voice if opened else "", "brief": bool(opened and opened.brief),
+            "attention": opened.attention if opened else ""}
 
 
 def _mechanics(account: Account) -> list[Row]:

@@ -22,6 +22,10 @@ def look(data: Row) -> list[str]:
     found += [f"Step {one['step']} is still open." for one in data["left_open"] if not one["closed"]]
     found += [f"The caution {one['caution']} at step {one['step']} was not acknowledged."
               for one in data["cautions"] if not one["acknowledged"]]
+    found += [f"Memo {one['memo']} at step {one['step']} was not kept: {one['why'] or 'the log ends before'}."
+              for one in data["memos"] if not one["kept"]]
+    found += [f"The {one['part']} was lost at step {one['step']} and not found again." for one in data["losses"]
+              if not one["found"]]
     found += [f"On resuming, {said}." for one in data["gaps"] for said in one["proved"] if "in doubt" in said]
     return [said[:1].upper() + said[1:] for said in found]
 

@@ -8,20 +8,23 @@ from importlib.resources import files
 from companion.office.record.markup import Inside, Markup, join, tag
 from companion.office.record.picture import picture
 from companion.office.record.side_by_side import side_by_side
+from companion.office.record.sound import playable, players
 from companion.office.record.rows import Row
 from companion.office.record.summary import banner, facts, title
 from companion.office.record.tables import Table, empty, tables
 
 
-def as_page(data: Row) -> str:
-    """The page of the record `data`, as `record_of` gives it."""
+def as_page(data: Row, folder: str = "") -> str:
+    """The page of the record `data`, as `record_of` gives it.
+
+    `folder`: the way from the page to the log's folder, as a URL ending in "/"; "" where it is the same."""
     style = files("companion.office.record").joinpath("page.css").read_text("utf-8") + _margin(data["stamp"])
     head = tag(
-        "head", tag("meta", charset="utf-8"), tag("meta", http_equiv="Content-Security-Policy", content=_policy(style)),
+        "head", tag("meta", charset="utf-8"), tag("meta", http_equiv="Content-Security-Policy", content=_policy(style, bool(playable(data)))),
         tag("meta", name="viewport", content="width=device-width, initial-scale=1"),
         tag("meta", name="referrer", content="no-referrer"), tag("title", f"{title(data)} – {_state(data)}"),
         tag("style", Markup(style)))
-    body = tag("body", _stamp(data["stamp"]), tag("header", _top(data)), tag("main", _main(data)), tag("footer", _FOOT))
+    body = tag("body", _stamp(data["stamp"]), tag("header", _top(data)), tag("main", _main(data, folder)), tag("footer", _FOOT))
     return "<!DOCTYPE html>\n" + tag("html", head, body, lang="en") + "\n"
 
 
@@ -34,10 +37,11 @@ _BAD = {"outside", "wrong", "too close to call", "unfit", "stands out", "outside
 """A line with such a cell is in bold."""
 
 
-def _policy(style: str) -> str:
-    """Nothing loads, nothing runs; only this very style applies."""
+def _policy(style: str, sound: bool) -> str:
+    """Nothing loads but memos, nothing runs; only this very style applies."""
     digest = base64.b64encode(sha256(style.encode("utf-8")).digest()).decode("ascii")
-    return f"default-src 'none'; style-src 'sha256-{digest}'; base-uri 'none'; form-action 'none'"
+    media = "; media-src 'self'" if sound else ""
+    return f"default-src 'none'; style-src 'sha256-{digest}'{media}; base-uri 'none'; form-action 'none'"
 
 
 def _margin(stamp: str) -> str:
@@ -73,13 +77,13 @@ def _fact(heading: str, said: list[str]) -> Markup:
     return tag("tr", tag("th", heading, scope="row"), tag("td", lines, class_="code" * code))
 
 
-def _main(data: Row) -> Markup:
+def _main(data: Row, folder: str) -> Markup:
+    drawn = {"comparisons": lambda: side_by_side(data), "memos": lambda: players(data, folder)}
     look = [tag("ul", [tag("li", said) for said in data["look"]])]
     parts = [_section("Look at this first", look)] if data["look"] else []
     parts.append(_section("Stages in time", picture(data)))
     for found in tables(data, folded=False):
-        drawn = side_by_side(data) if found[0].key == "comparisons" else ""
-        parts.append(_section(found[0].caption, drawn, _table(*found)))
+        parts.append(_section(found[0].caption, drawn.get(found[0].key, str)(), _table(*found)))
     parts.append(_section("None of these", tag("p", f"{empty(data)}.")))
     parts += [_section(found[0].caption, tag("details", tag("summary", f"{len(found[2])} rows"), _table(*found)))
               for found in tables(data, folded=True)]

@@ -1,6 +1,6 @@
 """Rows of the record: plain values under plain names, as `companion record --json` gives them.
 
-Every row has `line` (of the log, from 1), `at` and `step`; what was heard adds `words`, `score` and `ear`.
+Every row has `line` (of the log, from 1), `at` and `step`; what was heard adds `words`, `score`, `ear` and `by`.
 """
 from __future__ import annotations
 
@@ -38,7 +38,8 @@ def heard(entry: Entry) -> Row:
     how = entry.event.heard
     if how is None:
         return {}
-    return {"words": text(how.words), "score": None if how.score is None else str(how.score), "ear": how.ear}
+    return {"words": text(how.words), "score": None if how.score is None else str(how.score), "ear": how.ear,
+            "by": how.by}
 
 
 def digits(value: Optional[Decimal]) -> Optional[str]:

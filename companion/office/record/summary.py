@@ -84,4 +84,5 @@ def _device(data: Row) -> Iterator[Fact]:
     yield "Device key", [data["check"]["key"] or "unknown"]
     yield "Starts of the machine", [f"{boot['boot']}, from {full(boot['at'])}" for boot in data["boots"]] or ["unknown"]
     yield "Program", [f"{job['program'] or 'unknown'}; ear {job['ear'] or 'unknown'}, voice {job['voice'] or 'unknown'}"
-                      + ("; brief words" if job["brief"] else "")]
+                      + ("; brief words" if job["brief"] else "")
+                      + (f"; listening: {job['attention']}" if job["attention"] else "")]

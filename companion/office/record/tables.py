@@ -117,6 +117,18 @@ TABLES = (
     Table("left_open", "Steps left open", (
         *_AT, *_HEARD, Column("Closed", "closed", "still open"), Column("Outcome", "outcome"))),
     Table("left_out", "Steps left out", (*_AT, Column("Reason", "reason", "none given"), *_HEARD)),
+    Table("memos", "Spoken memos", (
+        *_AT, Column("Memo", "memo"), Column("Length", "ms"), Column("Sound", cells.memo), Column("File", "file"),
+        Column("Draft, by machine", "draft"))),
+    Table("rooms", "How well it could hear", (
+        *_AT, Column("Verdict", "verdict"), Column("Noise, below full scale", cells.decibels("noise_db")),
+        Column("Speech", cells.decibels("speech_db")), Column("Speech above noise", cells.decibels("ratio_db")),
+        Column("Overdriven", cells.percent("clipped")), Column("Advice", "advice"))),
+    Table("losses", "Microphone or loudspeaker gone", (
+        *_AT, Column("Part", "part"), Column("Why", "why"), Column("Back", "found", "not again"))),
+    Table("voices", "Voice set", (
+        *_AT, Column("To", "word"), Column("Speed", cells.percent("speed")), Column("Loudness", cells.decibels("loudness")),
+        *_HEARD)),
     Table("gaps", "Gaps", (
         Column("Left", "left"), Column("How", "how"), Column("Went on", "at", "not yet"), Column("Away", "away"),
         Column("Machine not restarted", "same_boot"), Column("Bytes cut off", "torn_bytes"),

@@ -1,0 +1,78 @@
+"""What the record tells of sound: memos, devices lost and found, the room, and how the voice was set."""
+from __future__ import annotations
+
+from typing import Any
+from urllib.parse import quote
+
+from companion.core import events as ev
+from companion.office.memos import AS_RECORDED
+from companion.office.record.account import Account
+from companion.office.record.markup import Markup, join, tag
+from companion.office.record.rows import Moment, Row, Span, digits, row, text
+
+
+def memos(account: Account) -> list[Row]:
+    """Spoken notes: `kept` is when, None where nothing was; `why` not; `state` of the sound file as `verify` found it.
+
+    `draft` is a machine's guess at the words."""
+    states = {one["line"]: one["state"] for one in account.found["memos"]}
+    rows: list[Row] = []
+    for entry, event in account.of(ev.MemoBegun, ev.MemoKept, ev.MemoLost):
+        if isinstance(event, ev.MemoBegun):
+            rows.append(row(entry, memo=event.memo, kept=None, file="", ms=None, draft="", sha256="", state="", why=""))
+        elif rows and rows[-1]["memo"] == event.memo:
+            rows[-1].update(_ending(event, Moment(entry.at), states.get(entry.n + 1, "")))
+    return rows
+
+
+def _ending(event: Any, at: Moment, state: str) -> Row:
+    if isinstance(event, ev.MemoLost):
+        return {"why": event.why}
+    return {"kept": at, "file": event.file, "ms": Span(event.ms), "draft": text(event.draft), "sha256": event.sha256,
+            "state": state}
+
+
+def losses(account: Account) -> list[Row]:
+    """When microphone or loudspeaker were gone, each with when it was `found` again; a restart begins with all parts."""
+    rows: list[Row] = []
+    gone: dict[str, Row] = {}
+    for entry, event in account.of(ev.SoundWasLost, ev.SoundWasFound, ev.JobResumed):
+        if isinstance(event, ev.SoundWasLost):
+            gone[event.part] = row(entry, part=event.part, why=event.why, found=None)
+            rows.append(gone[event.part])
+        else:
+            back = list(gone) if isinstance(event, ev.JobResumed) else [event.part] * (event.part in gone)
+            for part in back:
+                gone.pop(part)["found"] = Moment(entry.at)
+    return rows
+
+
+def rooms(account: Account) -> list[Row]:
+    """How well the ear could hear: levels in dBFS, their distance in dB, percent of samples at full scale."""
+    return [row(entry, verdict=event.verdict, noise_db=digits(event.noise_db), speech_db=digits(event.speech_db),
+                ratio_db=digits(event.ratio_db), clipped=digits(event.clipped), advice=list(event.advice))
+            for entry, event in account.of(ev.RoomMeasured)]
+
+
+def voices(account: Account) -> list[Row]:
+    """Each change of the voice: speed in percent and loudness in dB of its own."""
+    return [row(entry, word=event.word, speed=event.speed, loudness=event.loudness)
+            for entry, event in account.of(ev.VoiceSet)]
+
+
+# -- on the page -------------------------------------------------------------------------------------------------------
+
+def playable(data: Row) -> list[Row]:
+    """Memos whose sound lies beside the log as it was recorded; no other file is ever linked."""
+    return [one for one in data["memos"] if one["state"] == AS_RECORDED]
+
+
+def players(data: Row, folder: str) -> Markup:
+    """A player for each of them. `folder`: the way from the page to the log's folder, as a URL, "" or ending in "/"."""
+    return join(_player(one, folder) for one in playable(data))
+
+
+def _player(one: Row, folder: str) -> Markup:
+    name = f"Memo {one['memo']}"
+    sound = tag("audio", controls="controls", preload="none", aria_label=name, src=f"{folder or './'}{quote(one['file'])}")
+    return tag("figure", sound, tag("figcaption", f"{name}. Draft, by machine: {one['draft'] or '(none)'}"), class_="memo")
