@@ -1,4 +1,4 @@
-"""How the companion speaks, spoken memos, and devices lost and found: each a fact of the job, by the words of its rules."""
+"""How the companion speaks, spoken memos, and devices lost and found: each a fact of the job."""
 from __future__ import annotations
 
 from decimal import Decimal
@@ -32,7 +32,7 @@ def memo(step: str = "torque"):
     ("slower", [(85, 0), (70, 0)]), ("faster", [(115, 0), (130, 0)]),
     ("quieter", [(100, -6)]), ("louder", [(100, 6), (100, 12)])])
 def test_the_voice_goes_step_by_step_to_its_end_and_no_further(word, then):
-    """Each word changes one thing by one step, confirmed in the new voice; at the end it is told so and nothing changes."""
+    """Each word changes one thing by one step, confirmed in the new voice; at the end nothing changes and that is told."""
     job = at("torque").say(*[word] * len(then))
     assert [(event.word, event.speed, event.loudness) for event in job.kinds(ev.VoiceSet)] == [
         (word, *voice) for voice in then]
@@ -54,7 +54,7 @@ def test_any_order_of_voice_words_stays_on_its_steps(words):
 
 
 def test_the_voice_can_be_set_in_a_pause_and_is_as_it_was_after_a_restart():
-    """A pause keeps silent, yet answers this; the program that comes back speaks as it was told before it asks anything."""
+    """A pause keeps silent, yet answers this; a program that comes back speaks as it was told, from its first word."""
     job = at("torque").say("pause", "louder", "slower")
     assert job.job.paused and job.last == "Slower."
     count = len(job.effects)
@@ -78,7 +78,7 @@ def test_the_voice_takes_two_places_in_the_list_of_options():
 # -- memos -------------------------------------------------------------------------------------------------------------
 
 def test_a_memo_is_asked_for_recorded_kept_and_what_was_asked_is_asked_again():
-    """Words, tone, recording in this order; then its name, hash, length and personal draft in the log, and the prompt."""
+    """Words, tone, recording in this order; then name, hash, length and personal draft in the log, and the prompt."""
     job = memo()
     words = "Speak after the tone. Two seconds of silence end the memo."
     assert job.effects[-3:] == [Say(words), Tone("memo"), Record(1)] and job.effects[-1].name == "memo-1"
@@ -93,7 +93,8 @@ def test_a_memo_is_asked_for_recorded_kept_and_what_was_asked_is_asked_again():
 
 
 @pytest.mark.parametrize("taken, why", [
-    (MemoTaken(1), "nothing was said"), (MemoTaken(1, fault="the disk is full"), "the disk is full"), (None, "no sound came")])
+    (MemoTaken(1), "nothing was said"), (MemoTaken(1, fault="the disk is full"), "the disk is full"),
+    (None, "no sound came")])
 def test_a_memo_of_which_nothing_is_kept_says_why_and_holds_nothing_up(taken, why):
     """Silence, a fault, or no report at all within ninety seconds: the job goes on with its question."""
     job = memo()
@@ -104,8 +105,8 @@ def test_a_memo_of_which_nothing_is_kept_says_why_and_holds_nothing_up(taken, wh
 
 
 def test_a_memo_is_not_disturbed():
-    """What is said into it is no answer, no failure, and not the word "stop" heard unsurely; a clock that runs out sounds
-    its tone, and no words are spoken into it."""
+    """What is said into it is no answer, no failure, and no "stop" while the ear is not sure; a clock that runs out
+    sounds its tone, and no words are spoken into it."""
     job = at("torque", ear="test ear").say("timer one minute", "memo")
     events, said = len(job.events), len(job.spoken)
     job.mumble(4).say("", "stop", sure=False)
@@ -234,8 +235,8 @@ def test_the_room_is_logged_in_silence():
     """Its advice has been given by whoever measured it."""
     job = at("torque")
     said = len(job.effects)
-    job.take(RoomHeard("noisy", Decimal("-31.5"), Decimal("-24.0"), Decimal("7.5"), Decimal("0.2"), ("Use a headset.",)))
+    job.take(RoomHeard("noisy", Decimal("-31.5"), Decimal("-24.0"), Decimal("7.5"), Decimal("0.2"), ("A headset.",)))
     assert job.events[-1] == ev.RoomMeasured(
         step="torque", verdict="noisy", noise_db=Decimal("-31.5"), speech_db=Decimal("-24.0"), ratio_db=Decimal("7.5"),
-        clipped=Decimal("0.2"), advice=("Use a headset.",))
+        clipped=Decimal("0.2"), advice=("A headset.",))
     assert len(job.effects) == said

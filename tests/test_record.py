@@ -485,7 +485,7 @@ SOUND = b"the sound of a memo"
 def sounding() -> tuple[list[bytes], bytes]:
     """A job with two memos, a microphone lost and found, a room measured, a voice set, and an attention word."""
     job = Simulator(ear="test ear")
-    job.take(RoomHeard("noisy", Decimal("-31.5"), Decimal("-24.0"), Decimal("7.5"), Decimal("0.2"), ("Use a headset.",)))
+    job.take(RoomHeard("noisy", Decimal("-31.5"), Decimal("-24.0"), Decimal("7.5"), Decimal("0.2"), ("A headset.",)))
     job.take(Heard(Hearing("slower", Decimal("0.95"), "test ear", "attention word")))
     job.say("memo").take(MemoTaken(1, "van.memo-1.flac", sha256(SOUND).hexdigest(), 12_000, "the <union> was wet"))
     job.say("memo").take(MemoTaken(2))
@@ -502,7 +502,7 @@ def test_sound_has_its_tables(record):
     page = Page(record(lines, beside=beside)[2])
     assert page.table("How well it could hear")[0].items() >= {
         "Verdict": "noisy", "Noise, below full scale": "-31.5 dB", "Speech": "-24.0 dB", "Speech above noise": "7.5 dB",
-        "Overdriven": "0.2 %", "Advice": "Use a headset."}.items()
+        "Overdriven": "0.2 %", "Advice": "A headset."}.items()
     assert page.table("Voice set")[0].items() >= {
         "To": "slower", "Speed": "85 %", "Loudness": "0 dB", "Ear": "test ear 0.95, attention word"}.items()
     kept, lost = page.table("Spoken memos")

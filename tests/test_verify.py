@@ -114,11 +114,13 @@ def test_a_stepped_clock_is_a_note_and_no_fault(verify):
 
 def kept(file: str, sound: bytes) -> list[bytes]:
     """The log of a job with one memo."""
-    return written([opened(), MemoKept(memo=1, file=file, sha256=hashlib.sha256(sound).hexdigest(), ms=900), JobEnded()])
+    memo = MemoKept(memo=1, file=file, sha256=hashlib.sha256(sound).hexdigest(), ms=900)
+    return written([opened(), memo, JobEnded()])
 
 
 @pytest.mark.parametrize("sound, code, words", [
-    (b"as it was", 0, "van.jsonl: holds"), (b"as it is not", 1, "bad: line 2: the memo van.memo-1.flac must be as it was"),
+    (b"as it was", 0, "van.jsonl: holds"),
+    (b"as it is not", 1, "bad: line 2: the memo van.memo-1.flac must be as it was"),
     (None, 0, "not checked: line 2: the memo van.memo-1.flac is erased or kept elsewhere")])
 def test_a_memo_is_checked_where_it_is(verify, sound, code, words):
     """The sound beside the log must have the hash in the log; a missing one is said as such, and is no fault."""
@@ -128,7 +130,8 @@ def test_a_memo_is_checked_where_it_is(verify, sound, code, words):
     assert found == code and words in out
 
 
-@pytest.mark.parametrize("file", ["../van.memo-1.flac", "/etc/passwd", "a\\b.memo-1.wav", "c:a.memo-1.wav", "a\x1b.memo-1.wav"])
+@pytest.mark.parametrize("file", [
+    "../van.memo-1.flac", "/etc/passwd", "a\\b.memo-1.wav", "c:a.memo-1.wav", "a\x1b.memo-1.wav"])
 def test_a_log_cannot_have_other_files_read(verify, file):
     """A name that is no memo's beside the log is a finding, and no such file is opened."""
     code, out, _ = verify("van.jsonl", van_jsonl=b"".join(kept(file, b"")))

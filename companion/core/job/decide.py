@@ -104,7 +104,7 @@ def _key(draft: Draft) -> None:
 def _unheard(draft: Draft, what: Unheard) -> None:
     job = draft.job
     if job.mode in ("paused", "emergency", "cautioning", "memo") or (job.begun and job.step.on_the_road):
-        return  # silence was asked for, the companion speaks itself, a note is spoken, or the talk in the cab is not for it
+        return  # silence was asked for, the companion or a note is being spoken, or the talk in the cab is not for it
     _fail(draft)
 
 

@@ -42,7 +42,7 @@ def _memo_lost(event: ev.MemoLost, job: Job) -> tuple[Effect, ...]:
 
 
 def _after_memo(job: Job, *sentences: str) -> tuple[Effect, ...]:
-    """What was asked before it is asked again, unless a wait has run out meanwhile: then the next step comes at once."""
+    """What was asked before is asked again, unless a wait has run out meanwhile: then the next step comes at once."""
     if job.emergency:
         return ()
     return say(*sentences) + (() if wait_over(job) else prompt(job))

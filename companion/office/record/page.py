@@ -19,12 +19,14 @@ def as_page(data: Row, folder: str = "") -> str:
 
     `folder`: the way from the page to the log's folder, as a URL ending in "/"; "" where it is the same."""
     style = files("companion.office.record").joinpath("page.css").read_text("utf-8") + _margin(data["stamp"])
+    policy = tag("meta", http_equiv="Content-Security-Policy", content=_policy(style, bool(playable(data))))
     head = tag(
-        "head", tag("meta", charset="utf-8"), tag("meta", http_equiv="Content-Security-Policy", content=_policy(style, bool(playable(data)))),
+        "head", tag("meta", charset="utf-8"), policy,
         tag("meta", name="viewport", content="width=device-width, initial-scale=1"),
         tag("meta", name="referrer", content="no-referrer"), tag("title", f"{title(data)} – {_state(data)}"),
         tag("style", Markup(style)))
-    body = tag("body", _stamp(data["stamp"]), tag("header", _top(data)), tag("main", _main(data, folder)), tag("footer", _FOOT))
+    body = tag("body", _stamp(data["stamp"]), tag("header", _top(data)), tag("main", _main(data, folder)),
+               tag("footer", _FOOT))
     return "<!DOCTYPE html>\n" + tag("html", head, body, lang="en") + "\n"
 
 

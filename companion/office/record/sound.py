@@ -33,7 +33,7 @@ def _ending(event: Any, at: Moment, state: str) -> Row:
 
 
 def losses(account: Account) -> list[Row]:
-    """When microphone or loudspeaker were gone, each with when it was `found` again; a restart begins with all parts."""
+    """When microphone or loudspeaker was gone, and when it was `found` again; a restart begins with all parts."""
     rows: list[Row] = []
     gone: dict[str, Row] = {}
     for entry, event in account.of(ev.SoundWasLost, ev.SoundWasFound, ev.JobResumed):
@@ -74,5 +74,7 @@ def players(data: Row, folder: str) -> Markup:
 
 def _player(one: Row, folder: str) -> Markup:
     name = f"Memo {one['memo']}"
-    sound = tag("audio", controls="controls", preload="none", aria_label=name, src=f"{folder or './'}{quote(one['file'])}")
-    return tag("figure", sound, tag("figcaption", f"{name}. Draft, by machine: {one['draft'] or '(none)'}"), class_="memo")
+    link = f"{folder or './'}{quote(one['file'])}"
+    sound = tag("audio", controls="controls", preload="none", aria_label=name, src=link)
+    draft = tag("figcaption", f"{name}. Draft, by machine: {one['draft'] or '(none)'}")
+    return tag("figure", sound, draft, class_="memo")

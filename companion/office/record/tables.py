@@ -127,8 +127,8 @@ TABLES = (
     Table("losses", "Microphone or loudspeaker gone", (
         *_AT, Column("Part", "part"), Column("Why", "why"), Column("Back", "found", "not again"))),
     Table("voices", "Voice set", (
-        *_AT, Column("To", "word"), Column("Speed", cells.percent("speed")), Column("Loudness", cells.decibels("loudness")),
-        *_HEARD)),
+        *_AT, Column("To", "word"), Column("Speed", cells.percent("speed")),
+        Column("Loudness", cells.decibels("loudness")), *_HEARD)),
     Table("gaps", "Gaps", (
         Column("Left", "left"), Column("How", "how"), Column("Went on", "at", "not yet"), Column("Away", "away"),
         Column("Machine not restarted", "same_boot"), Column("Bytes cut off", "torn_bytes"),
