@@ -15,6 +15,7 @@ import threading
 from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
+from unicodedata import normalize
 
 import pyte
 import pytest
@@ -118,13 +119,15 @@ def test_every_letter_is_five_dots_high_and_like_no_other():
 
 
 @pytest.mark.parametrize("blocks", [True, False])
-@given(st.lists(st.text("ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789", min_size=1, max_size=8), min_size=1, max_size=9))
+@settings(max_examples=15, deadline=None)
+@given(st.lists(st.text("ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789", min_size=1, max_size=8), min_size=1, max_size=5))
 def test_large_letters_can_be_read_back(blocks, words):
     """What is drawn is what was written, whatever the words."""
     text = " ".join(words)
     assert read(large(text, 80, 1000, Size(1, 1, blocks))) == text
 
 
+@settings(max_examples=60, deadline=None)
 @given(st.text(max_size=60), st.integers(1, 120), st.sampled_from(sizes(True) + sizes(False)))
 def test_large_letters_never_stand_over_the_edge(text, columns, size):
     """Rows are as many as the size says, and none is too wide; what cannot be drawn is not drawn at all."""
@@ -216,18 +219,23 @@ def test_a_board_for_every_moment_of_whole_jobs():
 
 # -- the layout --------------------------------------------------------------------------------------------------------
 
-WORDS = st.text(max_size=200)
-BOARDS = st.builds(
-    Board, title=WORDS, practice=st.booleans(), stage=WORDS, number=st.integers(0, 999), count=st.just(999), asks=WORDS,
-    short=WORDS, step=WORDS, said=WORDS, can_say=st.lists(WORDS, max_size=30).map(tuple),
-    noticed=st.none() | st.builds(Noticed, WORDS, st.sampled_from(("", "0.50")), st.booleans()),
-    clocks=st.lists(st.builds(Counting, WORDS, st.integers(0, 10**8)), max_size=4).map(tuple), timed=st.booleans(),
-    urgent=st.sampled_from(("", "caution", "emergency")), sound=WORDS)
+def boards(words: st.SearchStrategy[str]) -> st.SearchStrategy[Board]:
+    """Boards that hold any of `words` anywhere."""
+    return st.builds(
+        Board, title=words, practice=st.booleans(), stage=words, number=st.integers(0, 999), count=st.just(999), asks=words,
+        short=words, step=words, said=words, can_say=st.lists(words, max_size=9).map(tuple),
+        noticed=st.none() | st.builds(Noticed, words, st.sampled_from(("", "0.50")), st.booleans()),
+        clocks=st.lists(st.builds(Counting, words, st.integers(0, 10**8)), max_size=4).map(tuple), timed=st.booleans(),
+        urgent=st.sampled_from(("", "caution", "emergency")), sound=words)
+
+
+#: Letters of which every terminal agrees how wide they are: one column, two, none; and some that must never reach it.
+AGREED = st.text("abcdefgh  ijklmnop  QRSTUVW. ?:;é½²…압력\u0301\x07\n\x1b\u202e", max_size=120)
 LOOKS = st.builds(Look, columns=st.integers(1, 200), rows=st.integers(1, 60), blocks=st.booleans(), typing=st.booleans())
 
 
-@settings(max_examples=150, deadline=None)
-@given(BOARDS, LOOKS)
+@settings(max_examples=60, deadline=None)
+@given(boards(st.text(max_size=200)), LOOKS)
 def test_any_words_fit_any_terminal(picture, look):
     """Exactly the rows there are, none too wide, and no control character, whatever stands on a card."""
     rows = lay_out(picture, look)
@@ -241,14 +249,12 @@ def test_the_steps_of_the_longest_card_are_large_at_80_by_24(blocks, share):
     job, whole = Simulator(INJECTOR).job, 0
     for step in job.card.steps:
         picture = shown(job.but(at=step.id, begun=True, cautions=()))
-        rows = [row.plain for row in lay_out(picture, Look(blocks=blocks))]
-        big = [row for row in rows[1:] if set(row) <= set("█▀▄# ")]
-        size = next((size for size in sizes(blocks) if large(picture.asks, 80, len(big), size)), None)
-        if size and large(picture.asks, 80, len(big), size) == big[:len(large(picture.asks, 80, len(big), size))]:
+        rows = [row.plain for row in lay_out(picture, Look(blocks=blocks))][1:]
+        large_whole = [made for size in sizes(blocks) if (made := large(picture.asks, 80, len(rows), size))]
+        if any(rows[:len(made)] == made for made in large_whole):
             whole += 1
         else:
-            plain = " ".join(rows[1:])
-            assert picture.asks.split()[-1] in plain
+            assert picture.asks.split()[-1] in " ".join(rows)
     assert whole >= share * len(job.card.steps)
 
 
@@ -271,8 +277,8 @@ def test_what_was_heard_stands_with_its_score(noticed, row):
 
 # -- the terminal ------------------------------------------------------------------------------------------------------
 
-@settings(max_examples=40, deadline=None)
-@given(st.lists(BOARDS, min_size=1, max_size=4), st.booleans())
+@settings(max_examples=20, deadline=None)
+@given(st.lists(boards(AGREED), min_size=1, max_size=3), st.booleans())
 def test_a_terminal_shows_exactly_the_last_picture(pictures, blocks):
     """Whatever stood there before, writing only the changes ends in the same picture, and leaves what is typed alone."""
     terminal, paint = Terminal(), painter(blocks)
@@ -281,7 +287,7 @@ def test_a_terminal_shows_exactly_the_last_picture(pictures, blocks):
         if number == 0:
             terminal.feed("half a line")
     wanted = frame(lay_out(pictures[-1], Look(blocks=blocks)), 80, "utf-8" if blocks else "ascii")
-    assert terminal.lines[:22] == ["".join(text for text, _ in row) for row in wanted]
+    assert terminal.lines[:22] == [normalize("NFC", "".join(text for text, _ in row)) for row in wanted]
     assert terminal.lines[22:] == [" " * 80, "half a line".ljust(80)]
     assert (terminal.screen.cursor.y, terminal.screen.cursor.x) == (23, 11)
 
@@ -303,14 +309,14 @@ def test_a_second_on_a_clock_costs_little(blocks, timed):
     step = next(step for step in steps if isinstance(step.answer, (WaitOf, RunOf)) == timed)
     job = at_step(INJECTOR, step.id, clocks={"t": Running("t", "timer", 900_000, 725_000, 900_000)})
     terminal, paint, seen = Terminal(), painter(blocks), []
-    for second in range(130):
+    for second in range(70):
         cost = terminal.feed(paint.paint(shown(job, up_ms=second * 1000), (80, 24)))
         assert second == 0 or 0 < cost <= TICK_BYTES
         big = terminal.lines[-12:-3]
         seen.append(tuple(big))
         if not timed:
             assert any(row.startswith(minutes(725_000 - second * 1000)) for row in big)
-    assert len(set(seen)) == 130
+    assert len(set(seen)) == 70
 
 
 def test_nothing_new_writes_nothing():
