@@ -17,6 +17,7 @@ COMMANDS = (
     ("check", "companion.edge.check", "check job cards: every error with its line"),
     ("verify", "companion.office.verify", "check that logs are whole and unchanged"),
     ("record", "companion.office.record", "a log as a readable page"),
+    ("keys", "companion.edge.keys.show", "name the key, pedal or button that is pressed"),
     ("hear", "companion.edge.hear", "what the ear makes of sound files, one JSON line a file"),
     ("bench", "companion.edge.bench", "measure hearing, speed and memory on this machine"),
 )

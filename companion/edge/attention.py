@@ -1,13 +1,13 @@
 """Whether speech is for the companion: open listening, an attention word, or a key held to talk. Pure.
 
-By default everything that fits is listened to. With an attention word each answer begins with it; with a talk key answers
-count while it is held. "emergency" and "stop" are obeyed either way, bare: they only make things safer. What is not
-accepted without word or key was not for the companion, and is passed over without "say again".
+By default everything that fits is listened to. With an attention word each answer begins with it; with a talk key
+answers count while it is held. "emergency" and "stop" are obeyed either way, bare: they only make things safer. What
+is not accepted without word or key was not for the companion, and is passed over without "say again".
 
 Measured with the embedded ear at a value step of the injector card, two throats of the built-in voice, quiet. Of 22
 commands after "companion", 43 of 44 were right and one was doubted. Without the word, or with the key up, none was
-accepted but "stop" and "emergency", and "stop job" taken for "stop" (6 of 44 each). Card sentences read aloud, 40 by two:
-none was accepted in any way of listening (0 of 80: at most 4.6 %, Wilson).
+accepted but "stop" and "emergency", and "stop job" taken for "stop" (6 of 44 each). Card sentences read aloud, 40 by
+two: none was accepted in any way of listening (0 of 80: at most 4.6 %, Wilson).
 """
 from __future__ import annotations
 
@@ -116,8 +116,8 @@ def only_urgent(listen: Listen) -> Listen:
 
 
 def check_word(word: str) -> str:
-    """The attention word as it is listened for. Raises BadInput for a word that cannot serve: not one word of letters, of
-    fewer than two syllables (too like noise; common practice, no source), or like anything else that is said."""
+    """The attention word as it is listened for. Raises BadInput for a word that cannot serve: not one word of letters,
+    of fewer than two syllables (too like noise; common practice, no source), or like anything else that is said."""
     folded = fold(word)
     if len(folded) != 1 or not folded[0].isascii() or not folded[0].isalpha():
         raise _unfit("must be one word of plain letters", repr(word))
