@@ -11,7 +11,7 @@ from companion.core.events import NotUnderstood, Refused, StepBegun, StepEnded
 CARDS = Path(__file__).parent.parent / "checklists"
 SESSIONS = Path(__file__).parent / "sessions"
 CARD_OF = {path.stem: "common-rail-injector" for path in SESSIONS.glob("injector-*.txt")} | {
-    "learning": "learning", "road-wheels": "road-wheels"}
+    "learning": "learning", "learning-voice-set": "learning", "road-wheels": "road-wheels"}
 SECONDS = {"s": 1, "min": 60}
 
 

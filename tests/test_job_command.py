@@ -55,6 +55,17 @@ def test_the_shipped_cards_run_from_first_word_to_closing_seal(card, name, monke
     assert main(["verify", str(log)]) == 0
 
 
+def test_the_voice_is_set_at_any_step(monkeypatch, tmp_path, capsys):
+    """A golden session: each word is one step, and the end of the range is told."""
+    log = tmp_path / "job.jsonl"
+    assert job(monkeypatch, session("learning-voice-set"), "learning", "--log", str(log)) == 0
+    assert "This is the slowest." in capsys.readouterr().out
+    voices = [line["data"] for line in log_lines(log) if line["event"] == "voice_set"]
+    assert [(voice["word"], voice["speed"], voice["loudness"]) for voice in voices] == [
+        ("slower", 85, 0), ("slower", 70, 0), ("louder", 70, 6), ("faster", 85, 6), ("quieter", 85, 0)]
+    assert main(["verify", str(log)]) == 0
+
+
 def test_inputs_that_end_early_leave_an_unfinished_job_that_is_offered_again(monkeypatch, tmp_path, capsys):
     lines = session("learning").splitlines()
     assert job(monkeypatch, "\n".join(lines[:4]), "learning") == 1
