@@ -6,7 +6,7 @@ from companion.core.job.inputs import SpokenToEnd
 from companion.core.job.ticks import due
 from companion.edge.loop import Closed, run, typed
 from companion.edge.player import Ended
-from companion.edge.sessions import Live
+from companion.edge.live import Live
 from companion.errors import BrokenMachine
 from simulator import at
 

@@ -14,8 +14,9 @@ import pytest
 import soundfile
 import soxr
 
-from companion.edge.sound import (CHUNK, EAR_RATE, FileSink, FileSource, MicrophoneSource, NullSink, SpeakerSink,
+from companion.edge.sound import (CHUNK, EAR_RATE, FRAME, FileSink, FileSource, NullSink, SoundDevices, SpeakerSink,
                                   read_sound)
+from companion.edge.sound.loudspeaker import Loudspeaker
 from companion.errors import BadInput, BrokenMachine
 
 RATES = (8_000, 11_025, 16_000, 22_050, 44_100, 48_000, 96_000)
@@ -150,7 +151,7 @@ def test_sound_needs_no_portaudio_until_a_device_is_opened(monkeypatch: pytest.M
     script = "import sys, companion.edge.sound, companion.edge.player; sys.exit('sounddevice' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", script], cwd=Path(__file__).parents[1]).returncode == 0
     monkeypatch.setitem(sys.modules, "sounddevice", None)
-    for opened in (SpeakerSink, MicrophoneSource):
+    for opened in (SpeakerSink, SoundDevices):
         with pytest.raises(BrokenMachine, match="PortAudio.*--typed"):
             opened()
 
@@ -186,9 +187,9 @@ def null_sink(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -
 
 def test_loudspeaker_and_microphone_carry_the_same_sound(null_sink: str) -> None:
     """A rising tone on the loudspeaker path arrives on the microphone path unchanged; what was dropped does not."""
-    sink, source = SpeakerSink("pulse"), MicrophoneSource("pulse")
-    heard: list[np.ndarray] = []
-    listening = threading.Thread(target=lambda: heard.extend(source.chunks()))
+    devices = SoundDevices("pulse", "pulse")
+    sink, frames = devices.sink, []
+    listening = threading.Thread(target=lambda: frames.extend(devices.frames()))
     listening.start()
     seconds = np.arange(sink.rate) / sink.rate
     played = (0.3 * np.sin(2 * np.pi * (200 + 200 * seconds) * seconds)).astype(np.float32)
@@ -197,20 +198,22 @@ def test_loudspeaker_and_microphone_carry_the_same_sound(null_sink: str) -> None
     _write(sink, played[:sink.rate // 2])
     dropped = sink.drop()
     sink.drain(lambda: False)
-    before = sum(map(len, heard))
-    while sum(map(len, heard)) < before + 0.3 * EAR_RATE:
+    before = len(frames)
+    while len(frames) < before + 0.3 * EAR_RATE / FRAME:
         listening.join(0.05)
-    sink.close()
-    source.close()
+    devices.close()
     listening.join(5)
     assert not listening.is_alive()
-    sound = np.concatenate(heard)
+    assert {(len(frame.heard), len(frame.played)) for frame in frames} == {(FRAME, FRAME)}
+    sound = np.concatenate([frame.heard for frame in frames])
+    given = np.concatenate([frame.played for frame in frames])
+    assert _median_likeness(given, soxr.resample(played, sink.rate, EAR_RATE)) > 0.95
     assert _median_likeness(sound, soxr.resample(played, sink.rate, EAR_RATE)) > 0.95
-    assert 0 < dropped <= 0.06 * sink.rate + 1
+    assert 0 < dropped <= 0.09 * sink.rate
     assert (np.abs(sound) > 0.01).sum() / EAR_RATE == pytest.approx(1.5 - dropped / sink.rate, abs=0.06)
 
 
-def _write(sink: SpeakerSink, sound: np.ndarray) -> None:
+def _write(sink: Loudspeaker, sound: np.ndarray) -> None:
     for start in range(0, len(sound), sink.rate // 50):
         sink.write(sound[start:start + sink.rate // 50])
 

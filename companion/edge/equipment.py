@@ -5,10 +5,12 @@ import argparse
 import sys
 from typing import Optional, TextIO
 
+from companion.edge.attention import attention_of
 from companion.edge.clock import SimulatedClock
+from companion.edge.live import FileListener, Live, MicrophoneListener
 from companion.edge.player import Player
-from companion.edge.sessions import Live, SoundSimulation, TypedSimulation
-from companion.edge.sound import FileSink, FileSource, MicrophoneSource, NullSink, Sink, Source, SpeakerSink
+from companion.edge.sessions import SoundSimulation, TypedSimulation
+from companion.edge.sound import FileSink, FileSource, NullSink, Sink, SoundDevices
 from companion.edge.voice import Voice, load_voice
 from companion.errors import BadInput
 
@@ -19,6 +21,8 @@ class Equipment:
     def __init__(self, args: argparse.Namespace, typed: bool) -> None:
         self._args, self._typed = args, typed
         self._simulated = args.clock == "simulated"
+        self.attention = attention_of(args.attention, args.talk_key, args.next_key, real_time=not self._simulated,
+                                      microphone=not typed and not args.sound_in)
         self._shown: TextIO = sys.stdout
 
     def session(self):
@@ -28,8 +32,7 @@ class Equipment:
         if hasattr(sys.stdin, "reconfigure"):
             sys.stdin.reconfigure(errors="replace")  # a stray byte must not end a job
         session = self._simulation() if self._simulated else self._live()
-        session.voice = self._voice_name
-        session.ear = self._ear_name
+        session.voice, session.ear = self._voice_name, self._ear_name
         return session
 
     def _simulation(self):
@@ -40,37 +43,44 @@ class Equipment:
             sink = FileSink(self._args.sound_out, now=lambda: (clock.now().up_ms - start) / 1000, pause=lambda seconds: None)
         if self._typed:
             player = Player(self._voice(), sink) if sink else None
-            self._voice_name = self._voice_name if player else "printed"
-            self._ear_name = "typed"
             return TypedSimulation(sys.stdin, player, clock, self._shown)
         path, source = self._path(), FileSource(self._args.sound_in)
         return SoundSimulation(source, path, Player(self._voice(), sink or NullSink()), clock, self._shown)
 
     def _live(self):
-        path, source = (None, None) if self._typed else (self._path(), self._source())
-        self._ear_name = path.ear.name if path else "typed"
-        voice, sink = self._voice_and_sink()
-        self._voice_name = voice.name if voice else "printed"
         keyboard = sys.stdin if self._typed or sys.stdin.isatty() else None
-        return Live(keyboard, source, path, voice, sink, self._shown, turns=bool(self._args.sound_in),
-                    lines=self._args.lines)
+        parts = {"keyboard": keyboard, "lines": self._args.lines}
+        if self._typed:
+            return Live(self._shown, *self._voice_into_a_file(), **parts)
+        if self._args.sound_in:
+            listener = FileListener(FileSource(self._args.sound_in), self._path())
+            voice, sink = self._voice_into_a_file()
+            return Live(self._shown, voice or self._voice(), sink or NullSink(), listener, **parts)
+        return self._at_the_engine(parts)
 
-    def _voice_and_sink(self) -> tuple[Optional[Voice], Optional[Sink]]:
-        """A typed job speaks only into a file that was asked for; a spoken one always speaks."""
-        if self._args.voice == "none" or (self._typed and not self._args.sound_out):
+    def _at_the_engine(self, parts) -> Live:
+        """Microphone and loudspeaker; the voice goes into a file or is only printed where that was asked for."""
+        path = self._path()
+        told: list = []  # the devices are open before the session is there to be told of them
+        devices = SoundDevices(notice=lambda *news: [tell(*news) for tell in told])
+        listener = MicrophoneListener(devices, path, self.attention)
+        voice, sink = self._voice_into_a_file()
+        if sink is None and self._args.voice != "none":
+            voice, sink = self._voice(), devices.sink
+        session = Live(self._shown, voice, sink, listener, **parts)
+        told.append(session.noticed)
+        return session
+
+    def _voice_into_a_file(self) -> tuple[Optional[Voice], Optional[Sink]]:
+        if self._args.voice == "none" or not self._args.sound_out:
             return None, None
-        if self._args.sound_out:
-            return self._voice(), FileSink(self._args.sound_out)
-        return self._voice(), NullSink() if self._args.sound_in else SpeakerSink()
+        return self._voice(), FileSink(self._args.sound_out)
 
     def _voice(self) -> Voice:
         prefer = "auto" if self._args.voice == "none" else self._args.voice
         voice = load_voice(prefer, notice=lambda text: print(f"companion: {text}", file=sys.stderr))
         self._voice_name = voice.name
         return voice
-
-    def _source(self) -> Source:
-        return FileSource(self._args.sound_in) if self._args.sound_in else MicrophoneSource()
 
     def _path(self):
         from companion.edge.ear import LivePath, load_ear  # the model is only read where it is used

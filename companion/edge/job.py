@@ -28,6 +28,7 @@ EXAMPLES = """examples:
   companion job learning                                 spoken and heard
   companion job road-wheels --typed --clock simulated    "wait 3 min" lets that much time pass
   companion job learning --sound-in answers.wav --sound-out spoken.wav
+  companion job learning --talk-key f9                   answers count while the pedal is held
 """
 
 
@@ -43,6 +44,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
                         "while the companion speaks")
     parser.add_argument("--sound-out", type=Path, metavar="WAV", help="a sound file instead of the loudspeaker")
     parser.add_argument("--ear", choices=("embedded", "typed"), help="who listens (default: embedded, typed with --typed)")
+    parser.add_argument("--attention", default="", metavar="WORD", help='each answer begins with this word, such as '
+                        '"companion"; stop and emergency need none')
+    parser.add_argument("--talk-key", default="", metavar="KEY", help='a key or pedal held to talk; stop and emergency '
+                        'need none. "companion keys" tells the name of what is pressed')
+    parser.add_argument("--next-key", default="", metavar="KEY", help='a key or pedal pressed for "next"')
     parser.add_argument("--voice", choices=("auto", "system", "builtin", "none"), default="auto",
                         help="who speaks; none only prints")
     parser.add_argument("--lines", action="store_true", help="a line for each thing said, instead of the screen")
@@ -60,7 +66,7 @@ def run(args: argparse.Namespace) -> int:
     if typed and args.sound_in:
         raise BadInput("--typed", "must stand without --sound-in", do="Leave one of them out")
     session = Equipment(args, typed).session()
-    with closing(session.mouth):
+    with closing(session):
         opened = _open(args, card, session, session.ear)
         if opened is None:
             return 1

@@ -112,9 +112,9 @@ def typed(line: str) -> Heard:
     return Heard(Hearing(line.encode("utf-8", "replace").decode().strip(), None, "typed"))
 
 
-def guessed(guess, ear: str) -> Input:
-    """What an ear made of one utterance, as an input."""
-    hearing = Hearing(guess.text, Decimal(f"{guess.score:.2f}"), ear)
+def guessed(guess, ear: str, text: Optional[str] = None, by: str = "") -> Input:
+    """What an ear made of one utterance, as an input; `text` without an attention word, `by` as `Hearing.by` has it."""
+    hearing = Hearing(guess.text if text is None else text, Decimal(f"{guess.score:.2f}"), ear, by)
     return Heard(hearing, guess.sure) if guess.accepted else Unheard(hearing)
 
 

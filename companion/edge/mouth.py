@@ -4,7 +4,7 @@ from __future__ import annotations
 import sys
 from typing import Callable, Optional, Protocol, TextIO
 
-from companion.core.job.effects import Effect, Hush, Say, Tone
+from companion.core.job.effects import Effect, Hush, Record, Say, SetVoice, StopRecording, Tone
 from companion.edge.clock import SimulatedClock
 from companion.edge.player import Ended, Player
 
@@ -18,6 +18,16 @@ class Mouth(Protocol):
 
     def close(self) -> None:
         """Fall silent."""
+
+
+class Records(Protocol):
+    """Whoever takes down memos."""
+
+    def begin(self, memo: Record) -> None:
+        """Once the companion is silent, until silence ends it."""
+
+    def stop(self) -> None:
+        """Now, if one is being taken."""
 
 
 Report = Callable[[str], None]
@@ -47,8 +57,8 @@ class PrintedMouth:
 class SpokenMouth:
     """Real time: the player's own thread speaks, and `on_end` hears of each ending."""
 
-    def __init__(self, player: Player, shown: Mouth) -> None:
-        self.player, self._shown = player, shown
+    def __init__(self, player: Player, shown: Mouth, recorder: Optional[Records] = None) -> None:
+        self.player, self._shown, self._recorder = player, shown, recorder
 
     def prepare(self, effects: tuple[Effect, ...]) -> None:
         """See `Mouth`."""
@@ -63,6 +73,8 @@ class SpokenMouth:
             self.player.tone(effect.kind)
         elif isinstance(effect, Hush):
             self.player.hush()
+        else:
+            _other(effect, self.player, self._recorder)
 
     def close(self) -> None:
         """See `Mouth`. The last words are spoken to their end."""
@@ -74,8 +86,10 @@ class SpokenMouth:
 class SimulatedMouth:
     """Simulated time: each utterance moves the clock by its own length."""
 
-    def __init__(self, player: Player, clock: SimulatedClock, report: Report, shown: Mouth) -> None:
+    def __init__(self, player: Player, clock: SimulatedClock, report: Report, shown: Mouth,
+                 recorder: Optional[Records] = None) -> None:
         self.player, self._clock, self._report, self._shown = player, clock, report, shown
+        self._recorder = recorder
 
     def prepare(self, effects: tuple[Effect, ...]) -> None:
         """See `Mouth`."""
@@ -90,6 +104,8 @@ class SimulatedMouth:
                 self._report(effect.tag)
         elif isinstance(effect, Tone):
             self._clock.advance(round(1000 * self.player.tone_now(effect.kind)))
+        else:
+            _other(effect, self.player, self._recorder)
 
     def close(self) -> None:
         """See `Mouth`."""
@@ -101,6 +117,16 @@ def _prepare(player: Player, effects: tuple[Effect, ...]) -> None:
     for effect in effects:
         if isinstance(effect, Say):
             player.prepare(effect.text, effect.pace)
+
+
+def _other(effect: Effect, player: Player, recorder: Optional[Records]) -> None:
+    """What both spoken mouths do alike."""
+    if isinstance(effect, SetVoice):
+        player.set_voice(effect.speed / 100, effect.loudness)
+    elif isinstance(effect, Record) and recorder is not None:
+        recorder.begin(effect)
+    elif isinstance(effect, StopRecording) and recorder is not None:
+        recorder.stop()
 
 
 def printable(text: str) -> str:

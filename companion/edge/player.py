@@ -15,7 +15,7 @@ import numpy as np
 
 from companion.edge.sound.sinks import Sink
 from companion.edge.tones import tone
-from companion.edge.voice.base import Voice
+from companion.edge.voice.base import Voice, limit
 from companion.edge.voice.prerender import Piece, Prerender
 from companion.errors import BrokenMachine
 
@@ -57,6 +57,7 @@ class Player:
         self._sink, self._on_end = sink, on_end
         self._render = Prerender(voice, sink.rate)
         self._voice_name = voice.name
+        self._gain = 1.0
         self._line: deque[_Item] = deque()
         self._now: _Item | None = None
         self._change = threading.Condition()
@@ -72,6 +73,11 @@ class Player:
     def tone(self, kind: str) -> None:
         """Sounds a tone of `tones.TONES`, before anything that is waiting."""
         self._add(self._tone_item(kind), first=True)
+
+    def set_voice(self, speed: float, loudness: float) -> None:
+        """How fast what is asked for from now on is spoken (1: as the voice was made), and how loud (dB) all is played."""
+        self._render.speed = speed
+        self._gain = 10 ** (loudness / 20)
 
     def prepare(self, text: str, pace: str = "prose") -> None:
         """Renders in spare time what will probably be said."""
@@ -205,6 +211,8 @@ class Player:
 
     def _play_sound(self, sound: np.ndarray, item: _Item) -> None:
         block, at = int(_BLOCK * self._sink.rate), 0
+        if self._gain != 1:
+            sound = limit(sound * np.float32(self._gain))
         while at < len(sound) and not item.cut.is_set():
             if not self._free.is_set():
                 back = min(at, self._sink.drop() + int(_REWIND * self._sink.rate))

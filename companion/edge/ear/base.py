@@ -48,3 +48,7 @@ class Ear(Protocol):
     def hear(self, samples: np.ndarray, listen: Listen) -> Guess:
         """One utterance: float32 samples (n,), mono, 16 kHz, −1 to 1. Never raises for any sound."""
         ...
+
+    def draft(self, samples: np.ndarray) -> str:
+        """What the recogniser writes of up to a minute of speech when nothing constrains it: a draft, often wrong."""
+        ...

@@ -12,6 +12,7 @@ from companion.core.understand import understand
 from companion.edge.ear import beam, floors
 from companion.edge.ear.base import NOTHING, RATE, Guess
 from companion.edge.ear.beam import Sentence
+from companion.edge.ear.endpoint import Endpoint
 from companion.edge.ear.grammar import Grammar, tokenizer
 from companion.edge.ear.model import END, Model, model_folder
 from companion.edge.ear.pattern import pattern, plain
@@ -24,6 +25,7 @@ _LEVEL = 0.1
 _LEAST = int(0.05 * RATE)
 _MOST = 20 * RATE
 _FAINTEST = 1e-5
+_MOST_FREE, _PIECES_A_SECOND = 9 * RATE, 8
 
 
 @dataclass(frozen=True)
@@ -63,6 +65,25 @@ class EmbeddedEar:
             if ranked:
                 guess = self._judge(ranked, frames, grammar, listen)
         return replace(guess, ms=round((time.perf_counter() - begun) * 1000, 1))
+
+    def draft(self, samples: np.ndarray) -> str:
+        """See `base.Ear`. Cut at the pauses, since the model was made for single sentences."""
+        endpoint = Endpoint()
+        ended = [*endpoint.feed(samples), *endpoint.finish()]
+        sounds = (even(utterance.samples[:_MOST_FREE]) for utterance in ended if utterance.whole)
+        return " ".join(filter(None, (self._written(sound) for sound in sounds if sound is not None)))
+
+    def _written(self, sound: np.ndarray) -> str:
+        """The greedy sentence."""
+        rows, beams = self._model.begin(self._model.encode(sound))
+        written: list[bytes] = []
+        for _ in range(int(_PIECES_A_SECOND * len(sound) / RATE)):
+            piece = int(rows[0].argmax())
+            if piece == END:
+                break
+            written.append(self._pieces[piece])
+            rows, beams = self._model.step(beams, [piece])
+        return b"".join(written).decode("utf-8", "replace").strip()
 
     def _rank(self, found: list[Sentence], grammar: Grammar, listen: Listen) -> list[_Ranked]:
         """The readings of all sentences found, the likeliest first."""

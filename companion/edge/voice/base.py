@@ -27,8 +27,8 @@ class Voice(Protocol):
     name: str
     rate: int
 
-    def render(self, text: str, pace: str = "prose") -> np.ndarray:
-        """Float32 mono at `rate`, within −3 dBFS, no silence at either end; empty for no words. Paces: `PACES`."""
+    def render(self, text: str, pace: str = "prose", speed: float = 1.0) -> np.ndarray:
+        """Float32 mono at `rate`, `speed` times as fast as usual, within −3 dBFS, no silence at either end; empty for no words. Paces: `PACES`."""
 
 
 def finish(samples: np.ndarray, rate: int) -> np.ndarray:
@@ -39,7 +39,7 @@ def finish(samples: np.ndarray, rate: int) -> np.ndarray:
     sound = _trim(samples.astype(np.float32), rate)
     if not len(sound):
         return sound
-    sound = _limit(sound * (_ACTIVE / active_level(sound, rate)))
+    sound = limit(sound * (_ACTIVE / active_level(sound, rate)))
     edge = min(int(_FADE * rate), len(sound) // 2)
     ramp = np.linspace(0, 1, edge, endpoint=False, dtype=np.float32)
     sound[:edge] *= ramp
@@ -83,7 +83,7 @@ def _trim(samples: np.ndarray, rate: int) -> np.ndarray:
     return samples[first:(loud[-1] + 1) * frame + int(_TAIL * rate)]
 
 
-def _limit(samples: np.ndarray) -> np.ndarray:
+def limit(samples: np.ndarray) -> np.ndarray:
     """Bends peaks above −6 dBFS so that none reaches −3 dBFS; turning the whole down would vary from line to line."""
     size = np.abs(samples)
     room = _CEILING - _KNEE

@@ -49,10 +49,10 @@ class BuiltinVoice:
         self.name, self._throat, self._factor = throat.name, throat, speed
         self._model = _model()
 
-    def render(self, text: str, pace: str = "prose") -> np.ndarray:
+    def render(self, text: str, pace: str = "prose", speed: float = 1.0) -> np.ndarray:
         """See `Voice.render`."""
-        speed = _SPEED[pace] * self._factor
-        return spoken(sentences(_respelled(for_voice(text))), pace, lambda part: self._sound(part, speed))
+        factor = _SPEED[pace] * self._factor * speed
+        return spoken(sentences(_respelled(for_voice(text))), pace, lambda part: self._sound(part, factor))
 
     def _sound(self, sentence: str, speed: float) -> np.ndarray:
         with _LOCK:

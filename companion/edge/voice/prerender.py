@@ -15,7 +15,8 @@ from companion.errors import BrokenMachine
 
 _MOST_BYTES = 32_000_000
 
-Key = tuple[str, str, str]
+Key = tuple[str, str, str, float]
+"""Voice, pace, sentence, speed."""
 Sound = Future  # of np.ndarray: float32 at the sink's rate
 
 
@@ -33,6 +34,8 @@ class Prerender:
 
     def __init__(self, voice: Voice, rate: int | None = None, most_bytes: int = _MOST_BYTES) -> None:
         self.voice, self.rate, self._most = voice, rate or voice.rate, most_bytes
+        self.speed = 1.0
+        """Of what is asked for from now on; 1 is the voice's own."""
         self._cache: OrderedDict[Key, Sound] = OrderedDict()
         self._now: deque[Key] = deque()
         self._later: deque[Key] = deque()
@@ -64,7 +67,7 @@ class Prerender:
             self._change.notify()
 
     def _ask(self, parts: list[str], pace: str, line: deque[Key]) -> list[Sound]:
-        keys = [(self.voice.name, pace, part) for part in parts]
+        keys = [(self.voice.name, pace, part, self.speed) for part in parts]
         with self._change:
             for key in keys:
                 if key not in self._cache:
@@ -92,7 +95,7 @@ class Prerender:
 
     def _render(self, key: Key, piece: Sound) -> None:
         try:
-            sound = self.voice.render(key[2], key[1])
+            sound = self.voice.render(key[2], key[1], key[3])
             if self.rate != self.voice.rate:
                 sound = soxr.resample(sound, self.voice.rate, self.rate)
         except Exception as fault:  # handed to whoever waits for the piece

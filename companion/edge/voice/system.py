@@ -41,9 +41,10 @@ class SystemVoice:
         self._command = command or [sys.executable, str(Path(__file__).with_name("engine.py"))]
         self.name = f"system ({self._start()})"
 
-    def render(self, text: str, pace: str = "prose") -> np.ndarray:
+    def render(self, text: str, pace: str = "prose", speed: float = 1.0) -> np.ndarray:
         """See `Voice.render`."""
-        return spoken(sentences(for_voice(text)), pace, lambda part: self._sound(part, pace))
+        rate = _WORDS_A_MINUTE[pace] * self._factor * speed
+        return spoken(sentences(for_voice(text)), pace, lambda part: self._sound(part, rate))
 
     def close(self) -> None:
         """Ends the helper."""
@@ -58,21 +59,21 @@ class SystemVoice:
             self._engine.end()
             raise
 
-    def _sound(self, sentence: str, pace: str) -> np.ndarray:
+    def _sound(self, sentence: str, rate: float) -> np.ndarray:
         """Raw samples. An engine that gives too little may hold the rest back for next time: it starts afresh."""
-        sound = self._ask(sentence, pace)
+        sound = self._ask(sentence, rate)
         if _plausible(sound, sentence):
             return sound
         self._engine.end()
         self._start()
-        sound = self._ask(sentence, pace)
+        sound = self._ask(sentence, rate)
         if not _plausible(sound, sentence):
             raise _broken(f"must speak {len(sentence)} characters", f"{len(sound) / RATE:.1f} s of sound")
         return sound
 
-    def _ask(self, sentence: str, pace: str) -> np.ndarray:
+    def _ask(self, sentence: str, words_a_minute: float) -> np.ndarray:
         path = Path(self._folder.name) / "speech.wav"
-        request = {"text": sentence, "rate": _WORDS_A_MINUTE[pace] * self._factor, "path": str(path)}
+        request = {"text": sentence, "rate": words_a_minute, "path": str(path)}
         self._engine.ask(request, self._patience + _LIMIT_PER_CHARACTER * len(sentence))
         try:
             samples, rate = soundfile.read(path, dtype="float32", always_2d=True)
@@ -99,17 +100,17 @@ class FallbackVoice:
         """The voice that speaks now."""
         return self._voice.name
 
-    def render(self, text: str, pace: str = "prose") -> np.ndarray:
+    def render(self, text: str, pace: str = "prose", speed: float = 1.0) -> np.ndarray:
         """See `Voice.render`. Raises BrokenMachine only when both fail."""
         try:
-            return self._voice.render(text, pace)
+            return self._voice.render(text, pace, speed)
         except BrokenMachine as fault:
             if self._fallen:
                 raise
             _LOG.warning("%s", fault)
             self._notice(f"The built-in voice takes over. {fault}")
             self._voice, self._fallen = self._second(), True
-            return self._voice.render(text, pace)
+            return self._voice.render(text, pace, speed)
 
 
 class _Helper:

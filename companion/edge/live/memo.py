@@ -1,0 +1,94 @@
+"""A spoken note: recorded as it was heard, kept beside the log, with its hash and a machine's guess at its words."""
+from __future__ import annotations
+
+import hashlib
+import os
+from collections.abc import Callable
+from pathlib import Path
+from typing import Optional
+
+import numpy as np
+import soundfile
+
+from companion.core.job.effects import Record
+from companion.core.job.inputs import MemoTaken
+from companion.edge.durable import settle_folder
+from companion.edge.ear.endpoint import FULL_S
+from companion.edge.sound.sources import EAR_RATE
+
+SILENCE_S = 2.0
+"""Silence that ends a memo."""
+NOTHING_S = 8.0
+"""Silence that ends one in which nothing has been said."""
+MOST_S = 60.0
+"""A longer memo is cut here: say another."""
+
+Draft = Callable[[np.ndarray], str]
+
+
+class Recorder:
+    """Takes the microphone's sound while a memo is being spoken. `begin` and `stop` may come from another thread.
+
+    `draft` writes down what was said in up to a minute of sound, as well as a machine can.
+    """
+
+    def __init__(self, draft: Draft) -> None:
+        self._draft = draft
+        self.log: Optional[Path] = None
+        """The log beside which memos are kept."""
+        self._memo: Optional[Record] = None
+        self._stopped = False
+        self._sound: list[np.ndarray] = []
+        self._seconds = self._last_s = 0.0
+        self._spoken = False
+
+    @property
+    def busy(self) -> bool:
+        """Whether a memo has begun."""
+        return self._memo is not None
+
+    def begin(self, memo: Record) -> None:
+        """From the next sound on."""
+        self._sound, self._seconds, self._last_s, self._spoken = [], 0.0, 0.0, False
+        self._stopped, self._memo = False, memo
+
+    def stop(self) -> None:
+        """Ends the one that is being recorded with what there is of it."""
+        self._stopped = True
+
+    def feed(self, sound: np.ndarray, speaking: bool) -> Optional[MemoTaken]:
+        """`sound` is float32 at 16 kHz; `speaking`: whether an utterance is running. The memo, once it has ended."""
+        if self._memo is None:
+            return None
+        self._sound.append(sound)
+        self._seconds += len(sound) / EAR_RATE
+        if speaking:
+            self._spoken, self._last_s = True, self._seconds
+        silence = self._seconds - self._last_s + (FULL_S if self._spoken else 0)
+        if self._stopped or silence >= (SILENCE_S if self._spoken else NOTHING_S) or self._seconds >= MOST_S:
+            return self._end()
+        return None
+
+    def _end(self) -> MemoTaken:
+        memo, self._memo = self._memo, None
+        if not self._spoken or self.log is None:
+            return MemoTaken(memo.memo)
+        sound = np.concatenate(self._sound)[:int(EAR_RATE * (self._last_s + 1))]
+        path = self.log.with_name(f"{self.log.stem}.{memo.name}.flac")
+        try:
+            kept = _keep(path, sound)
+        except (OSError, soundfile.LibsndfileError) as fault:
+            return MemoTaken(memo.memo, fault=f"it cannot be written: {getattr(fault, 'strerror', None) or 'the disk failed'}")
+        return MemoTaken(memo.memo, path.name, kept, round(1000 * len(sound) / EAR_RATE), self._draft(sound))
+
+
+def _keep(path: Path, sound: np.ndarray) -> str:
+    """Writes a FLAC file, whole or not at all, durable before this returns; gives its SHA-256."""
+    part = path.with_suffix(".part")
+    soundfile.write(part, np.clip(sound, -1, 1), EAR_RATE, format="FLAC", subtype="PCM_16")
+    with open(part, "rb+") as file:
+        kept = hashlib.sha256(file.read()).hexdigest()
+        os.fsync(file.fileno())
+    os.replace(part, path)
+    settle_folder(path.parent)
+    return kept

@@ -1,0 +1,144 @@
+"""Real time: a thread listens, a thread reads the keyboard, the player's thread speaks, this one decides."""
+from __future__ import annotations
+
+import queue
+import threading
+from typing import Optional, TextIO, Union
+
+from companion.core.events import Event, Hearing
+from companion.core.grammar import Listen
+from companion.core.job.effects import Say
+from companion.core.job.inputs import Heard, Input, RoomHeard, SoundFound, SoundLost, SpokenToEnd
+from companion.edge.clock import RealClock
+from companion.edge.live.listeners import FileListener, MicrophoneListener
+from companion.edge.loop import Closed, run, typed
+from companion.edge.mouth import Mouth, SpokenMouth, spoken_to_end
+from companion.edge.player import Ended, Player
+from companion.edge.room import room_check
+from companion.edge.screen import screen_for
+from companion.edge.sound import Sink
+from companion.edge.voice import Voice
+
+_LONGEST_SPEECH_S = 30.0
+
+Listener = Union[FileListener, MicrophoneListener]
+
+
+class Live:
+    """A job in real time. Every part may be missing but one way to answer: a keyboard or a listener."""
+
+    def __init__(self, shown: TextIO, voice: Optional[Voice] = None, sink: Optional[Sink] = None,
+                 listener: Optional[Listener] = None, keyboard: Optional[TextIO] = None, lines: bool = False) -> None:
+        self.clock = RealClock()
+        self._inbox: "queue.Queue[Input | Closed]" = queue.Queue()
+        self._worker = None
+        self._live: tuple[object, Listen] = (None, Listen())
+        self._listener, self._keyboard = listener, keyboard
+        silent = voice is None or sink is None
+        self.screen = screen_for(self._report if silent else _nobody, shown, lines)
+        self.player = None if silent else Player(voice, sink, self._spoken)
+        recorder = listener.recorder if listener else None
+        self.mouth: Mouth = SpokenMouth(self.player, self.screen, recorder) if self.player else self.screen
+        if keyboard is not None:
+            threading.Thread(target=self._read, args=(keyboard,), name="keyboard", daemon=True).start()
+
+    def check_room(self) -> RoomHeard:
+        """Listens to the room and to the mechanic, and says what to do about it. Before `begin`; for a microphone only."""
+        room = room_check(self._say_out, lambda seconds: self._listener.hear(self, seconds))
+        return RoomHeard(**vars(room))
+
+    def begin(self, worker, first: Input) -> None:
+        """See `TypedSimulation`."""
+        self._listen_for(worker)
+        worker.take(first)
+        self.screen.show(worker)
+
+    def drive(self, worker) -> Optional[Closed]:
+        """Go on until over, or until the last input closes."""
+        self._listen_for(worker)
+        self.screen.show(worker)
+        return run(worker, self._inbox, self._took)
+
+    def close(self) -> None:
+        """The last words are spoken to their end; then every part is let go."""
+        self.mouth.close()
+        if self._listener is not None:
+            self._listener.close()
+
+    # -- for the listener, the devices and the keys --------------------------------------------------------------------
+
+    @property
+    def listening(self) -> Listen:
+        """What makes sense now; worked out once for each state of the job."""
+        worker = self._worker
+        job = getattr(worker, "job", worker)
+        if self._live[0] is not job:
+            self._live = (job, worker.listening if worker is not None else Listen())
+        return self._live[1]
+
+    def put(self, what: "Input | Closed") -> None:
+        """Hand over an input; from any thread."""
+        self._inbox.put(what)
+
+    def state(self, text: str) -> None:
+        """The state of the sound, for the screen."""
+        self.screen.state(text)
+
+    def noticed(self, part: str, there: bool, why: str) -> None:
+        """A device was lost, or is there again."""
+        self.put(SoundFound(part) if there else SoundLost(part, why))
+        self.state("listening" if there else f"{part} lost")
+        if there and isinstance(self._listener, MicrophoneListener):
+            self._listener.renew()
+
+    def pressed(self) -> None:
+        """The key for "next"."""
+        self.put(Heard(Hearing("next", None, "key", by="pressed")))
+
+    # -- inside --------------------------------------------------------------------------------------------------------
+
+    def _listen_for(self, worker) -> None:
+        begun, self._worker = self._worker is not None, worker
+        if self._listener is not None:
+            log = getattr(worker, "log", None)
+            self._listener.recorder.log = log.path if log is not None else None
+            if not begun:
+                self._listener.start(self)
+
+    def _took(self, what: Input, made: tuple[Event, ...]) -> None:
+        """What was said above the companion's own speech has been answered: it may speak again."""
+        self.screen.took(self._worker, what, made)
+        if self.player is not None and isinstance(what, Heard):
+            self.player.go_on()
+
+    def _say_out(self, text: str) -> None:
+        self.mouth.carry_out(Say(text))
+        self.player.wait(_LONGEST_SPEECH_S)
+
+    def _report(self, tag: str) -> None:
+        self.put(SpokenToEnd(tag))
+
+    def _spoken(self, ended: Ended) -> None:
+        """A loudspeaker that failed is opened afresh. A companion without a voice does not go on in silence: its cautions
+        would never be heard."""
+        spoken_to_end(ended, self._report)
+        if ended.fault is None or not ended.text:
+            return
+        if ended.fault.where == "loudspeaker" and isinstance(self._listener, MicrophoneListener):
+            self._listener.doubt("loudspeaker")
+        else:
+            self.put(Closed("the loudspeaker", ended.fault))
+
+    def _read(self, keyboard: TextIO) -> None:
+        fault = None
+        try:
+            for line in keyboard:
+                self.put(typed(line))
+        except (OSError, ValueError) as error:  # ValueError: it was closed, or these bytes are no text
+            fault = error
+        if self._listener is None:
+            self.put(Closed("the keyboard", fault))
+
+
+def _nobody(tag: str) -> None:
+    """Where somebody else reports the end of speech."""

@@ -1,0 +1,63 @@
+"""PortAudio: its library, a device's own rate, a running stream. `sounddevice` is imported only when one is opened."""
+from __future__ import annotations
+
+from companion.edge.sound.loudspeaker import Loudspeaker
+from companion.errors import BrokenMachine
+
+_KINDS = {"loudspeaker": "output", "microphone": "input"}
+_LATENCY = {"loudspeaker": 0.05, "microphone": 0.03}
+_TYPED = "Without sound, run the job with --typed"
+
+
+class SpeakerSink(Loudspeaker):
+    """A loudspeaker alone, for a program that only speaks. Raises BrokenMachine where there is none."""
+
+    def __init__(self, device: int | str | None = None) -> None:
+        super().__init__()
+        sounds = library()
+        rate = own_rate(sounds, device, "loudspeaker")
+        self.connect(rate, 0.0)
+        self._open = open_stream(sounds, "loudspeaker", device, rate, self.copy)
+        self._latency = self._open.latency
+
+    def close(self) -> None:
+        """See `Sink`."""
+        self._open.close()
+
+
+def library():  # type: ignore[no-untyped-def]
+    """The module `sounddevice`. Raises BrokenMachine where PortAudio is missing."""
+    try:
+        import sounddevice
+
+        return sounddevice
+    except (ImportError, OSError) as fault:
+        raise BrokenMachine("sound", "PortAudio must be installed for the loudspeaker and the microphone",
+                            str(fault), f"On Linux: apt-get install libportaudio2. {_TYPED}") from fault
+
+
+def own_rate(sounds, device: int | str | None, part: str) -> int:  # type: ignore[no-untyped-def]
+    """Samples a second that the device itself runs at. `part` is microphone or loudspeaker. Raises BrokenMachine."""
+    try:
+        return round(sounds.query_devices(device, _KINDS[part])["default_samplerate"])
+    except (sounds.PortAudioError, ValueError) as fault:
+        raise _missing(part, fault) from fault
+
+
+def open_stream(sounds, part: str, device: int | str | None, rate: int, callback):  # type: ignore[no-untyped-def]
+    """A running stream of one channel or, where the device has no such thing, two. Raises BrokenMachine."""
+    kind = sounds.OutputStream if part == "loudspeaker" else sounds.InputStream
+    for channels in (1, 2):
+        try:
+            stream = kind(device=device, samplerate=rate, channels=channels, dtype="float32",
+                          latency=_LATENCY[part], callback=callback)
+            stream.start()
+            return stream
+        except Exception as fault:  # PortAudioError, or ValueError for a device that cannot do this
+            reason = fault
+    raise _missing(part, reason)
+
+
+def _missing(part: str, fault: Exception) -> BrokenMachine:
+    return BrokenMachine(part, "a device must be there", str(fault),
+                         f"Connect one and check the system's sound settings. {_TYPED}")
