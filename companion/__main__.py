@@ -18,6 +18,7 @@ COMMANDS = (
     ("verify", "companion.office.verify", "check that logs are whole and unchanged"),
     ("record", "companion.office.record", "a log as a readable page"),
     ("keys", "companion.edge.keys.show", "name the key, pedal or button that is pressed"),
+    ("ready", "companion.edge.ready", "look whether this machine is ready for a spoken job, and what to do"),
     ("hear", "companion.edge.hear", "what the ear makes of sound files, one JSON line a file"),
     ("bench", "companion.edge.bench", "measure hearing, speed and memory on this machine"),
 )

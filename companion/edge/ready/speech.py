@@ -1,0 +1,92 @@
+"""The voice, the ears, and both together with a person: a rehearsal of ten seconds."""
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+
+import numpy as np
+import soxr
+
+from companion.core.commands import RULES, all_commands
+from companion.core.grammar import Listen, Number, Phrase, Rule, Sequence, Unit
+from companion.edge.ear import RATE, Ear, Guess, LivePath
+from companion.edge.ready.duplex import Duplex
+from companion.edge.ready.finding import Finding, fine, missing, to_do, weak
+from companion.edge.room import Room, in_words, measure
+from companion.edge.voice import Voice
+
+SENTENCE = "Tighten the clamp bolt to eight newton metres."
+TEST = "log value seven point five newton metres"
+ASK = "Say: next."
+REHEARSAL_S = 10.0
+_QUIET_S = 1.0
+
+
+def voice(spoken: Voice) -> Finding:
+    """Does it render, and how fast?"""
+    begun = time.perf_counter()
+    sound = spoken.render(SENTENCE)
+    took = time.perf_counter() - begun
+    seconds = len(sound) / spoken.rate
+    figures = {"voice": spoken.name, "render_ms": round(took * 1000), "speech_s": round(seconds, 2)}
+    if seconds < 1 or not np.any(sound):
+        return missing(f"The {spoken.name} voice gives no sound.", to_do("voice"), **figures)
+    found = f"The {spoken.name} voice renders {seconds:.1f} s of speech in {took * 1000:.0f} ms."
+    return fine(found, **figures) if took < seconds / 2 else weak(found, to_do("slow"), **figures)
+
+
+def ear(loaded: Callable[[], Ear], spoken: Voice) -> Finding:
+    """Does it load, and hear a rendered value right?"""
+    begun = time.perf_counter()
+    hearer = loaded()
+    took = time.perf_counter() - begun
+    sound = soxr.resample(spoken.render(TEST), spoken.rate, RATE).astype(np.float32)
+    path = LivePath(hearer, _VALUE)
+    guesses = path.feed(np.pad(sound, RATE // 2)) + path.finish()
+    return judge_ear(hearer.name, guesses, took)
+
+
+def judge_ear(name: str, guesses: list[Guess], load_s: float) -> Finding:
+    """The ear `name` by what it made of `TEST`."""
+    guess = next((guess for guess in guesses if guess.accepted), None)
+    figures = {"ear": name, "load_s": round(load_s, 2), "heard": guess.text if guess else "",
+               "score": guess.score if guess else 0.0, "ms": guess.ms if guess else 0.0}
+    if guess is None or (guess.reading.get("number"), guess.reading.get("unit")) != ("7.5", "N·m"):
+        heard = f'"{guess.text}"' if guess else "nothing"
+        return missing(f'The {name} ear takes a rendered "{TEST}" for {heard}.', to_do("ear"), **figures)
+    return fine(f"The {name} ear loads in {load_s:.1f} s and hears a rendered value right, score {guess.score:.2f}.", **figures)
+
+
+_VALUE = Listen((Rule("value", Sequence((Phrase("log value"), Number(), Unit(("N·m", "bar", "°C"))))),
+                 RULES["next"], RULES["repeat"], RULES["stop"], RULES["emergency"]))
+
+
+def rehearse(duplex: Duplex, hearer: Ear, show: Callable[[str], None]) -> Finding:
+    """Asks for one word, listens for ten seconds at the most, and tells `show` each thing it hears, with its score."""
+    quiet = duplex.hear(_QUIET_S)
+    show(f'The companion says: "{ASK}" Answer within ten seconds.')
+    duplex.say(ASK)
+    duplex.from_now()
+    path, taken = LivePath(hearer, all_commands()), [np.zeros(0, np.float32)]
+    while sum(map(len, taken)) < REHEARSAL_S * RATE:
+        taken.append(duplex.take().heard)
+        for guess in path.feed(taken[-1]):
+            show(f'Heard "{guess.text}", score {guess.score:.2f}, {"accepted" if guess.accepted else "not accepted"}.')
+            if guess.accepted:
+                return _answered(duplex, guess)
+    return _unanswered(duplex, measure(quiet, np.concatenate(taken)), show)
+
+
+def _answered(duplex: Duplex, guess: Guess) -> Finding:
+    duplex.say("I hear you well." if guess.reading.rule == "next" else "I heard something else.")
+    figures = {"heard": guess.text, "score": guess.score, "ms": guess.ms}
+    found = f'Heard "{guess.text}", score {guess.score:.2f}, {guess.ms:.0f} ms after it was over.'
+    return fine(found, **figures) if guess.reading.rule == "next" else weak(f"{found} Asked was next.", to_do("room"), **figures)
+
+
+def _unanswered(duplex: Duplex, room: Room, show: Callable[[str], None]) -> Finding:
+    show(in_words(room))
+    advice = room.advice if room.verdict != "good" else ("I heard you, but not what was asked.",)
+    duplex.say(" ".join(advice))
+    return missing("No answer was understood. " + " ".join(advice), to_do("muted" if room.speech_db is None else "room"),
+                   verdict=room.verdict)
