@@ -1,16 +1,8 @@
 """The screen of a live job: what it shows, that it fits, and that only what has changed is written."""
 from __future__ import annotations
 
-import fcntl
 import io
-import os
-import pty
 import re
-import select
-import signal
-import struct
-import sys
-import termios
 import threading
 from dataclasses import replace
 from decimal import Decimal
@@ -24,7 +16,7 @@ from rich.color import ColorSystem
 
 from companion.core.card import RunOf, WaitOf
 from companion.core.events import Hearing, NotUnderstood
-from companion.core.job.effects import Hush, Say
+from companion.core.job.effects import Hush, Say, Tone
 from companion.core.job.inputs import Heard, Tick, Unheard
 from companion.core.job.listen import listen
 from companion.core.job.state import Job, Running
@@ -96,8 +88,8 @@ class Terminal:
         return self.screen.display
 
 
-def painter(blocks: bool = True, typing: bool = True) -> Painter:
-    return Painter("utf-8" if blocks else "ascii", blocks, ColorSystem.STANDARD if blocks else None, typing)
+def painter(blocks: bool = True) -> Painter:
+    return Painter("utf-8" if blocks else "ascii", blocks, ColorSystem.STANDARD if blocks else None)
 
 
 def at_step(text: str, step: str, **but: object) -> Job:
@@ -185,6 +177,19 @@ def test_an_emergency_takes_the_screen():
     assert "EMERGENCY" in lay_out(made, Look())[0].plain
 
 
+def test_an_alarm_stays_large_until_it_is_answered():
+    """What was said with an alarm stands before what is asked, until the mechanic speaks."""
+    screen = Screen(lambda tag: None, Wire(), painter(), lambda: (80, 24), pause=lambda seconds: None)
+    for effect in (Say("Before."), Tone("alarm"), Say("The microphone is gone."), Say("Again.")):
+        screen.carry_out(effect)
+    made = shown(at_step(LEARNING, "torch-length"), spoken=screen._spoken, alarm=screen._alarm)
+    assert made.asks.startswith("The microphone is gone. Measure") and made.said == "Before. Again."
+    assert made.urgent == "alarm"
+    screen.carry_out(Hush())
+    assert screen._alarm is None
+    screen.close()
+
+
 def test_clocks_stand_in_the_order_in_which_they_end():
     """The next to end comes first; one that has ended is not shown; the wait of the step is what matters."""
     wait = next(step for step in Simulator(INJECTOR).job.card.steps if isinstance(step.answer, WaitOf))
@@ -231,7 +236,7 @@ def boards(words: st.SearchStrategy[str]) -> st.SearchStrategy[Board]:
 
 #: Letters of which every terminal agrees how wide they are: one column, two, none; and some that must never reach it.
 AGREED = st.text("abcdefgh  ijklmnop  QRSTUVW. ?:;é½²…압력\u0301\x07\n\x1b\u202e", max_size=120)
-LOOKS = st.builds(Look, columns=st.integers(1, 200), rows=st.integers(1, 60), blocks=st.booleans(), typing=st.booleans())
+LOOKS = st.builds(Look, columns=st.integers(1, 200), rows=st.integers(1, 60), blocks=st.booleans())
 
 
 @settings(max_examples=60, deadline=None)
@@ -444,72 +449,3 @@ def test_no_terminal_gets_todays_lines_and_nothing_else():
         lines.state("listening")
     lines.close()
     assert out.getvalue() == plain.getvalue() != "" and reported == ["a", "a"]
-
-
-@pytest.mark.parametrize("kind, asked, expected", [
-    ("dumb", False, Lines), ("xterm", True, Lines), ("xterm", False, Screen), ("vt100", False, Screen), ("linux", False, Screen)])
-def test_which_terminals_get_the_screen(monkeypatch, kind, asked, expected):
-    """A terminal that cannot be drawn on, or a wish for lines, gets lines."""
-    monkeypatch.setenv("TERM", kind)
-    lead, end = pty.openpty()
-    with os.fdopen(end, "w", encoding="utf-8") as out:
-        made = screen_for(lambda tag: None, out, lines=asked)
-        assert type(made) is expected
-        made.close()
-    os.close(lead)
-
-
-# -- the whole program on a terminal -----------------------------------------------------------------------------------
-
-class Session:
-    """`companion job learning --typed` on a terminal of 80 by 24."""
-
-    def __init__(self, home: Path, kind: str) -> None:
-        self.terminal = Terminal()
-        self._stream = pyte.ByteStream(self.terminal.screen)
-        self.pid, self.line = pty.fork()
-        if self.pid == 0:
-            fcntl.ioctl(1, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
-            os.environ.update(TERM=kind, PYTHONIOENCODING="utf-8", COMPANION_HOME=str(home))
-            os.execv(sys.executable, [sys.executable, "-m", "companion", "job", "learning", "--typed"])
-
-    def until(self, holds, seconds: float = 30) -> bool:
-        """Feed the terminal with what comes until `holds(lines)`; False when nothing more comes."""
-        while not holds(self.terminal.lines):
-            if not select.select([self.line], [], [], seconds)[0]:
-                return False
-            try:
-                data = os.read(self.line, 65536)
-            except OSError:
-                return holds(self.terminal.lines)
-            self._stream.feed(data.decode("utf-8", "replace").encode())
-        return True
-
-    def type(self, text: str) -> None:
-        os.write(self.line, text.encode())
-
-    def end(self) -> int:
-        self.until(lambda lines: False)
-        return os.waitstatus_to_exitcode(os.waitpid(self.pid, 0)[1])
-
-
-def test_a_job_on_a_serial_terminal(tmp_path):
-    """The real program on a VT100: plain letters only, the step legible, typing kept, the last picture left behind."""
-    session = Session(tmp_path, "vt100")
-    try:
-        assert session.until(lambda lines: "step 1 of 5" in lines[0] and "PRACTICE" in lines[0])
-        session.type("next\n")
-        assert session.until(lambda lines: "step 2 of 5" in lines[0] and lines[22].startswith("next"))
-        lines = session.terminal.lines
-        assert all(line.isascii() for line in lines)
-        assert any("Put four tools in front of you, and count them. How many?" in line for line in lines)
-        session.type("stop job\n")
-        assert session.until(lambda lines: any("Leave the job" in line or "Typed: stop job" in line for line in lines))
-        session.type("affirm\n")
-        assert session.end() == 0
-    finally:
-        try:
-            os.kill(session.pid, signal.SIGKILL)
-        except ProcessLookupError:
-            pass
-        os.close(session.line)

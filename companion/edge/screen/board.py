@@ -58,23 +58,31 @@ class Board:
     timed: bool = False
     """Whether the present step is to wait or to watch: its clock matters most."""
     urgent: str = ""
-    """"emergency", "caution" or ""."""
+    """"emergency", "alarm", "caution" or ""."""
     sound: str = ""
     """listening, speaking, paused, microphone lost …"""
 
 
 def board(job: Optional[Job], up_ms: int, live: Listen = Listen(), *, hearing: Optional[Hearing] = None,
-          accepted: bool = False, spoken: tuple[str, ...] = (), sound: str = "") -> Board:
-    """The picture of `job` (None before it is opened) at `up_ms` of its up-clock, while `live` may be said."""
+          accepted: bool = False, spoken: tuple[str, ...] = (), alarm: str = "", sound: str = "") -> Board:
+    """The picture of `job` (None before it is opened) at `up_ms` of its up-clock, while `live` may be said.
+
+    `spoken` is what was said lately, `alarm` the one of them that was said with an alarm and not yet answered.
+    """
     around = {"can_say": _can_say(live), "noticed": _noticed(hearing, accepted)}
     if job is None:
         return Board(asks=" ".join(spoken[-1:]), said=" ".join(spoken[:-1]), sound=sound, **around)
     asks = _asks(job) or " ".join(spoken[-1:])
+    known = (asks, alarm)
+    if alarm not in asks:
+        asks = f"{alarm} {asks}"
     return Board(
         title=job.card.title, practice=job.card.practice, stage=job.step.stage, count=len(job.card.steps),
         number=job.card.index(job.at) + 1 if job.at else 0, asks=asks, short=_short(job), step=_step(job),
-        said=" ".join(dict.fromkeys(text for text in spoken if text != asks)), clocks=_clocks(job, up_ms),
-        timed=job.mode in ("waiting", "watching"), urgent=_urgent(job), sound="paused" if job.paused else sound, **around)
+        said=" ".join(dict.fromkeys(text for text in spoken if text not in known)), clocks=_clocks(job, up_ms),
+        timed=job.mode in ("waiting", "watching"),
+        urgent=_urgent(job) or ("alarm" if alarm else ""),
+        sound="paused" if job.paused else sound, **around)
 
 
 def _can_say(live: Listen) -> tuple[str, ...]:

@@ -15,7 +15,7 @@ from rich.console import Console
 
 from companion.core.events import Event, Hearing, NotUnderstood, Refused
 from companion.core.grammar import Listen
-from companion.core.job.effects import Effect, Hush, Say
+from companion.core.job.effects import Effect, Hush, Say, Tone
 from companion.core.job.inputs import Heard, Input, Unheard
 from companion.edge.mouth import PrintedMouth, Report
 from companion.edge.screen.board import Board, board
@@ -50,14 +50,14 @@ class Lines(PrintedMouth):
 class Painter:
     """What has to be written to turn what the terminal shows into a board. Writes nothing itself."""
 
-    def __init__(self, encoding: str, blocks: bool, colours: Optional[ColorSystem], typing: bool) -> None:
-        self._encoding, self._blocks, self._colours, self._typing = encoding, blocks, colours, typing
+    def __init__(self, encoding: str, blocks: bool, colours: Optional[ColorSystem]) -> None:
+        self._encoding, self._blocks, self._colours = encoding, blocks, colours
         self._shown: Optional[Frame] = None
         self._size = (0, 0)
 
     def paint(self, picture: Board, size: tuple[int, int]) -> str:
         """The text to write on a terminal of `size` (columns, rows); "" where nothing has changed."""
-        look = Look(*size, blocks=self._blocks, typing=self._typing)
+        look = Look(*size, blocks=self._blocks)
         before, self._shown = self._shown, frame(lay_out(picture, look), look.columns, self._encoding)
         fresh, same = before is None, size == self._size
         self._size = size
@@ -79,6 +79,8 @@ class Screen:
         self._worker_seen: tuple = (None, 0, Listen())
         self._hearing: tuple[Optional[Hearing], bool] = (None, False)
         self._spoken: tuple[str, ...] = ()
+        self._alarm: Optional[str] = None
+        """None: no alarm. "": its tone has sounded, and its words follow."""
         self._sound = ""
         self._wanted = False
         self._thread = threading.Thread(target=self._keep_up, name="screen", daemon=True)
@@ -89,9 +91,12 @@ class Screen:
     def carry_out(self, effect: Effect) -> None:
         """See `Mouth`."""
         if isinstance(effect, Hush):
-            self._change(_spoken=())
+            self._change(_spoken=(), _alarm=None)
+        elif isinstance(effect, Tone) and effect.kind == "alarm":
+            self._change(_alarm="")
         elif isinstance(effect, Say):
-            self._change(_spoken=(*self._spoken, effect.text)[-KEPT:])
+            alarm = effect.text if self._alarm == "" else self._alarm
+            self._change(_spoken=(*self._spoken, effect.text)[-KEPT:], _alarm=alarm)
             if effect.tag:
                 self._report(effect.tag)
 
@@ -149,8 +154,8 @@ class Screen:
         with self._changed:
             self._wanted = False
             (job, up_ms, live), (hearing, accepted) = self._worker_seen, self._hearing
-            spoken, sound = self._spoken, self._sound
-        picture = board(job, up_ms, live, hearing=hearing, accepted=accepted, spoken=spoken, sound=sound)
+            said = {"spoken": self._spoken, "alarm": self._alarm or "", "sound": self._sound}
+        picture = board(job, up_ms, live, hearing=hearing, accepted=accepted, **said)
         return self._write(self._painter.paint(picture, self._size()))
 
     def _write(self, text: str) -> bool:
@@ -160,7 +165,7 @@ class Screen:
         return bool(text)
 
 
-def screen_for(report: Report, out: Optional[TextIO], keyboard: bool = True, lines: bool = False) -> Union[Screen, Lines]:
+def screen_for(report: Report, out: Optional[TextIO], lines: bool = False) -> Union[Screen, Lines]:
     """The screen for `out`, or plain lines where it is no terminal that can be drawn on, or where `lines` asks for them."""
     out = out or sys.stdout
     console = Console(file=out)
@@ -170,7 +175,7 @@ def screen_for(report: Report, out: Optional[TextIO], keyboard: bool = True, lin
     bare = kind.startswith("vt")  # as on a serial line: no colours, and no letters but plain ones, whatever the locale says
     encoding = "ascii" if bare else out.encoding or "ascii"
     colours = None if bare or "NO_COLOR" in os.environ else ColorSystem.STANDARD
-    return Screen(report, out, Painter(encoding, can_write(BLOCKS, encoding), colours, keyboard), lambda: terminal_size(out))
+    return Screen(report, out, Painter(encoding, can_write(BLOCKS, encoding), colours), lambda: terminal_size(out))
 
 
 def can_write(text: str, encoding: str) -> bool:

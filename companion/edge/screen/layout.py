@@ -1,7 +1,7 @@
 """Where everything stands: a board as rows of text that fit a terminal of any size.
 
 From the top: how far the job is; in large type what is asked; what else was said; clocks; what was heard; what can be said;
-and, where there is a keyboard, two rows for typing, which are never written on.
+and two rows for typing, and for whatever others print, which are never written on.
 """
 from __future__ import annotations
 
@@ -31,13 +31,11 @@ class Look:
     """From 1."""
     blocks: bool = True
     """Whether it shows half blocks; else letters are made of "#"."""
-    typing: bool = True
-    """Whether rows are kept free for typing."""
 
     @property
     def shown_rows(self) -> int:
         """Rows that are drawn on."""
-        return max(1, self.rows - TYPING_ROWS * self.typing)
+        return max(1, self.rows - TYPING_ROWS)
 
 
 def lay_out(board: Board, look: Look) -> tuple[Text, ...]:
@@ -60,7 +58,7 @@ def _cut(row: Text, columns: int) -> Text:
 
 # -- the top -----------------------------------------------------------------------------------------------------------
 
-_LOUD = {"emergency": "bold red", "caution": "bold yellow", "": "bold"}
+_LOUD = {"emergency": "bold red", "alarm": "bold red", "caution": "bold yellow", "": "bold"}
 
 
 def _head(board: Board, look: Look) -> Text:

@@ -36,13 +36,21 @@ def _cells(row: Text, columns: int, encoding: str) -> list[Cell]:
     cells: list[Cell] = []
     for character, style in zip(row.plain, styles):
         width = get_character_cell_size(character)
-        if width == 0 and cells:  # an accent that stands on the character before it
-            cells[-1] = (cells[-1][0] + simpler(character, encoding, ""), cells[-1][1])
+        if width == 0:
+            _put_on(cells, simpler(character, encoding, ""))
             continue
         written = simpler(character, encoding)
         cells.append((written, style))
         cells += [("" if written == character else " ", style)] * (width - 1)
     return cells + [_BLANK] * (columns - len(cells))
+
+
+def _put_on(cells: list[Cell], accent: str) -> None:
+    """An accent stands on the character before it; where there is none, it is left out."""
+    place = next((place for place in range(len(cells) - 1, -1, -1) if cells[place][0]), None)
+    if place is not None:
+        text, style = cells[place]
+        cells[place] = (text + accent, style)
 
 
 @lru_cache(maxsize=512)
