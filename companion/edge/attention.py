@@ -22,6 +22,7 @@ from companion.core.sounding import sounds_alike
 from companion.core.spelling import ICAO
 from companion.core.words import fold, words
 from companion.edge.ear import Guess
+from companion.edge.keys.names import check_key
 from companion.errors import BadInput
 from companion.trade.units import UNITS
 
@@ -42,7 +43,14 @@ class Attention:
     word: str = ""
     """Checked by `check_word`; "" for none."""
     talk_key: str = ""
-    """A name of `keys.KEYS`; "" for none."""
+    """Held to talk: a name from `keys.check_key`; "" for none."""
+    next_key: str = ""
+    """Pressed for "next", whatever else listens; "" for none."""
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """The keys to be watched."""
+        return tuple(key for key in (self.talk_key, self.next_key) if key)
 
     @property
     def name(self) -> str:
@@ -113,6 +121,22 @@ def without_word(text: str, word: str) -> tuple[str, bool]:
 def only_urgent(listen: Listen) -> Listen:
     """What is live while a talk key is up."""
     return Listen(tuple(rule for rule in listen.rules if rule.name in URGENT))
+
+
+def attention_of(word: str, talk_key: str, next_key: str, microphone: bool, real_time: bool) -> Attention:
+    """What was asked for on the command line, each "" where it was not. Raises BadInput for what cannot be had together,
+    or not without a `microphone` or `real_time`."""
+    chosen = Attention(check_word(word) if word else "", check_key(talk_key, "--talk-key") if talk_key else "",
+                       check_key(next_key, "--next-key") if next_key else "")
+    if word and talk_key:
+        raise BadInput("--attention", "must stand without --talk-key", do="Leave one of them out")
+    if (word or talk_key) and not microphone:
+        raise BadInput("--attention" if word else "--talk-key", "needs the microphone", "typed lines or a sound file")
+    if next_key and not real_time:
+        raise BadInput("--next-key", "needs the real clock", "--clock simulated")
+    if chosen.talk_key and chosen.talk_key == chosen.next_key:
+        raise BadInput("--next-key", "must be another key than --talk-key", f'"{next_key}"')
+    return chosen
 
 
 def check_word(word: str) -> str:
