@@ -68,15 +68,21 @@ def _sequence(parts: tuple[Expr, ...], begun: bool = False) -> str | None:
 
 def _either(word: str) -> str:
     """One word of a phrase in every writing: figures for digits, American spelling, words of the same sound."""
-    ways = [word, *SAME_SOUND.get(word, ())]
+    ways = [*_national(word), *SAME_SOUND.get(word, ())]
     if word in DIGITS:
         ways.append(str(DIGITS[word]))
-    if word in _AMERICAN:
-        ways.append(_AMERICAN[word])
-    for ours, theirs in (("metre", "meter"), ("litre", "liter")):
-        if ours in word:
-            ways.append(word.replace(ours, theirs))
     return _any([re.escape(way).replace("'", "['’]?").replace("\\-", "[- ]?") for way in ways])
+
+
+def _national(word: str) -> list[str]:
+    """British, and American where it differs."""
+    theirs = _AMERICAN.get(word, word).replace("metre", "meter").replace("litre", "liter")
+    return list(dict.fromkeys((word, theirs)))
+
+
+def writings(word: str) -> tuple[str, ...]:
+    """One word in every writing of the same sound, for a recogniser that knows whole words: "x-ray", "x ray", "xray"."""
+    return tuple(dict.fromkeys(way.replace("-", gap) for way in _national(word) for gap in ("-", " ", "")))
 
 
 def _words(text: str) -> str:
