@@ -15,7 +15,7 @@ from companion.edge.ready.finding import Finding, attempt, skipped
 EXAMPLES = """examples:
   companion ready                    look at everything, then say one word
   companion ready --no-rehearsal     ask nobody anything
-  companion ready --json             the same for a program; implies --no-rehearsal
+  companion ready --json             the same for a program; what is read meanwhile goes to standard error
 each line: what, fine or weak or missing or skipped, and what was found; below it what to do
 exit codes: 0 nothing is missing, 1 something is"""
 
@@ -31,9 +31,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """0: nothing is missing; 1: something is."""
     progress = sys.stderr if args.json else sys.stdout
-    checks = Checks(lambda text: print(f"  {text}", file=progress, flush=True))
+    checks = Checks(lambda text: print(text.replace("\n", _BELOW), end=_BELOW, file=progress, flush=True))
     found = {}
-    for name, check in checks.all(rehearsal=not (args.json or args.no_rehearsal)):
+    for name, check in checks.all(rehearsal=not args.no_rehearsal):
         print(f"{name:12} ", end="", file=progress, flush=True)
         found[name] = attempt(check)
         print(line(found[name]), file=progress, flush=True)
@@ -50,7 +50,10 @@ def run(args: argparse.Namespace) -> int:
 def line(finding: Finding) -> str:
     """A finding as text; what to do stands on a line of its own."""
     text = f"{finding.state:8} {finding.found}"
-    return f"{text}\n{'':13}do: {finding.do}" if finding.do else text
+    return f"{text}{_BELOW}do: {finding.do}" if finding.do else text
+
+
+_BELOW = "\n" + 13 * " "
 
 
 class Checks:
@@ -120,7 +123,6 @@ class Checks:
     def _rehearse(self) -> Finding:
         if self._duplex is None or self._ear is None:
             return skipped("It needs microphone, loudspeaker, voice and ear: nothing was asked.")
-        self._show("")
         return speech.rehearse(self._duplex, self._ear, self._show)
 
 
