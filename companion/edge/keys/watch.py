@@ -58,6 +58,11 @@ class Keys:
         """What has been typed of a line."""
         return self._line.text
 
+    @property
+    def gives_lines(self) -> bool:
+        """Whether there is a terminal, whose lines nobody else may read then."""
+        return self._terminal is not None
+
     def close(self) -> None:
         """Watch no longer, and leave the terminal as it was. Not to be called from a callback."""
         self._closing.set()
