@@ -82,8 +82,8 @@ class Talk:
         self._left = 0
 
     def press(self) -> None:
-        """The key went down."""
-        self._down = True
+        """The key went down. A tap shorter than a chunk counts, too."""
+        self._down, self._left = True, TAIL_CHUNKS
 
     def release(self) -> None:
         """The key came up."""
