@@ -25,9 +25,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """0: a key was named; 1: none was pressed."""
     pressed: queue.Queue[str] = queue.Queue()
-    print(f"Press the key, pedal or button. This ends {args.seconds:g} seconds after the last.", file=sys.stderr)
     named = 0
     with closing(Keys(pressed.put, notice=lambda text: print(f"companion: {text}", file=sys.stderr))):
+        print(f"Press the key, pedal or button. This ends {args.seconds:g} seconds after the last.", file=sys.stderr)
         try:
             while True:
                 print(_told(pressed.get(timeout=args.seconds)), flush=True)

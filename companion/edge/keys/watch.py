@@ -142,6 +142,6 @@ def _check_devices(devices: Optional[Devices], terminal: bool, notice: Told) -> 
         return
     denied = devices is not None and bool(devices.denied)
     if not terminal:
-        raise BrokenMachine("keys", "must come from a terminal or from an input device that may be read", "neither",
+        raise BrokenMachine("keys", "must come from a terminal or from an input device that may be read; there is neither",
                             do=_JOIN_GROUP if denied else "Start the job in a terminal, or connect a keyboard or pedal")
     notice("Keys and pedals count while this terminal is in front." + (f" {_JOIN_GROUP}." if denied else ""))
