@@ -30,7 +30,7 @@ YES_NO = Listen((RULES["affirm"], RULES["negative"], RULES["repeat"]))
 @pytest.fixture(scope="module")
 def path() -> LivePath:
     """One ear for all tests of this module: it takes half a second to load."""
-    return LivePath(load_ear())
+    return LivePath(load_ear("embedded"))
 
 
 def spoken(text: str) -> np.ndarray:

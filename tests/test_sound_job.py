@@ -41,7 +41,7 @@ def test_a_synthetic_mechanic_works_the_learning_card_by_voice(tmp_path, capsys)
     with LogFile.create(log_path, device_key()) as log:
         mouth = SimulatedMouth(player, clock, simulation.report, PrintedMouth(lambda tag: None))
         simulation.companion = Companion(log, clock, mouth)
-        path = LivePath(load_ear())
+        path = LivePath(load_ear("embedded"))
         mechanic = Mechanic(mechanic_voice(), path, simulation, clock, sink)
         simulation.take(Opened(card.id, card.text, sha256(card.text.encode()).hexdigest(), "test", "simulated test",
                                public_hex(device_key()), path.ear.name, "builtin"))

@@ -78,13 +78,17 @@ class Equipment:
 
     def _voice(self) -> Voice:
         prefer = "auto" if self._args.voice == "none" else self._args.voice
-        voice = load_voice(prefer, notice=lambda text: print(f"companion: {text}", file=sys.stderr))
+        voice = load_voice(prefer, notice=self._notice)
         self._voice_name = voice.name
         return voice
 
+    @staticmethod
+    def _notice(text: str) -> None:
+        print(f"companion: {text}", file=sys.stderr)
+
     def _path(self):
         from companion.edge.ear import LivePath, load_ear  # the model is only read where it is used
-        path = LivePath(load_ear())
+        path = LivePath(load_ear(self._args.ear, model=self._args.model, notice=self._notice))
         self._ear_name = path.ear.name
         return path
 

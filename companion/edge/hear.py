@@ -4,11 +4,13 @@ from __future__ import annotations
 import argparse
 import json
 import os
+import sys
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from multiprocessing import get_context
-from typing import Any
+from pathlib import Path
+from typing import Any, Optional
 
 import numpy as np
 
@@ -18,7 +20,7 @@ from companion.core.card import ToolOf
 from companion.core.job.listen import listen_for
 from companion.core.understand import understand
 from companion.edge.cards import read_card
-from companion.edge.ear import NOTHING, Guess, LivePath, load_ear
+from companion.edge.ear import EARS, NOTHING, Guess, LivePath, chosen_model, load_ear
 from companion.edge.opening import today_of, tools_for
 from companion.edge.sound import CHUNK, FileSource
 from companion.errors import BadInput, BrokenMachine
@@ -54,22 +56,31 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     what.add_argument("--answer", choices=ANSWERS, help="listen for one kind of answer")
     what.add_argument("--card", help="listen for what a step of this card expects (with --step)")
     parser.add_argument("--step", help="the step of --card")
+    parser.add_argument("--ear", choices=EARS, default="auto", help="who listens; auto: a Vosk model where one lies in the "
+                        "models folder, else the embedded ear")
+    parser.add_argument("--model", type=Path, metavar="FOLDER", help="a Vosk model (models/README.md)")
 
 
 def run(args: argparse.Namespace) -> int:
     """Hear the files in the order given. 0: all were read; 1: one could not be."""
     failed = False
-    for report in _reports(args.files, wanted(args)):
+    model = chosen_model(args.ear, args.model, _notice)
+    for report in _reports(args.files, wanted(args), model):
         failed = failed or "error" in report
         print(json.dumps(report, ensure_ascii=False), flush=True)
     return int(failed)
 
 
-def _reports(files: list[str], listen: Listen) -> Iterator[dict[str, Any]]:
-    """In the order given. Many files are shared out to one process a core: a single utterance keeps only one busy."""
-    workers = min(os.cpu_count() or 1, 4) if len(files) >= _MANY else 1
+def _notice(text: str) -> None:
+    print(f"companion: {text}", file=sys.stderr)
+
+
+def _reports(files: list[str], listen: Listen, model: Optional[Path]) -> Iterator[dict[str, Any]]:
+    """In the order given. Many files are shared out to one process a core: a single utterance keeps only one busy.
+    A Vosk model is too large to be loaded more than once."""
+    workers = min(os.cpu_count() or 1, 4) if len(files) >= _MANY and model is None else 1
     if workers == 1:
-        _begin(listen)
+        _begin(listen, model=model)
         yield from map(_report, files)
         return
     with ProcessPoolExecutor(workers, get_context("spawn"), _begin, (listen, 1)) as pool:
@@ -83,10 +94,10 @@ _MANY = 16
 _at_work: tuple[LivePath, Listen] | None = None
 
 
-def _begin(listen: Listen, threads: int = 2) -> None:
+def _begin(listen: Listen, threads: int = 2, model: Optional[Path] = None) -> None:
     """Load the ear once in each process."""
     global _at_work
-    _at_work = LivePath(load_ear(threads=threads)), listen
+    _at_work = LivePath(load_ear("vosk" if model else "embedded", threads, model, _notice)), listen
 
 
 def wanted(args: argparse.Namespace) -> Listen:

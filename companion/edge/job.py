@@ -43,7 +43,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--sound-in", type=Path, metavar="WAV", help="a sound file instead of the microphone; it waits "
                         "while the companion speaks")
     parser.add_argument("--sound-out", type=Path, metavar="WAV", help="a sound file instead of the loudspeaker")
-    parser.add_argument("--ear", choices=("embedded", "typed"), help="who listens (default: embedded, typed with --typed)")
+    parser.add_argument("--ear", choices=("auto", "embedded", "vosk", "typed"), default="auto", help="who listens; auto: "
+                        "a Vosk model where one lies in the models folder, else the embedded ear")
+    parser.add_argument("--model", type=Path, metavar="FOLDER", help="a Vosk model (models/README.md)")
     parser.add_argument("--attention", default="", metavar="WORD", help='each answer begins with this word, such as '
                         '"companion"; stop and emergency need none')
     parser.add_argument("--talk-key", default="", metavar="KEY", help='a key or pedal held to talk; stop and emergency '

@@ -48,7 +48,7 @@ def run(args: argparse.Namespace) -> int:
     with closing(Player(voice, sink)) as player, LogFile.create(folder / f"{CARD}.jsonl", device_key()) as log:
         mouth = SimulatedMouth(player, clock, simulation.report, PrintedMouth(lambda tag: None))
         simulation.companion = Companion(log, clock, mouth)
-        mechanic = Mechanic(mechanic_voice(), LivePath(load_ear()), simulation, clock, sink,
+        mechanic = Mechanic(mechanic_voice(), LivePath(load_ear("embedded")), simulation, clock, sink,
                             about_to=lambda line: print(f"mechanic:  {line}", flush=True))
         simulation.take(_opened(mechanic.path.ear.name, voice.name))
         exchanges = []

@@ -87,7 +87,7 @@ def wilson(hits: int, count: int, z: float = 1.959964) -> tuple[float, float]:
 
 def measure(count: int = 500, manifest: Path | None = None) -> dict[str, Any]:
     """Hears `count` lines and tells what became of them; times in milliseconds, memory in megabytes."""
-    ear = load_ear()
+    ear = load_ear("embedded")
     path, tallies, times = LivePath(ear), {}, []
     for number, utterance in enumerate(_recorded(manifest) if manifest else said_at_steps(count)):
         guesses = heard(path, utterance.listen, _sound(utterance, number))

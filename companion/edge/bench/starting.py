@@ -126,7 +126,7 @@ class Answering:
 def answer(rounds: int = 3) -> Answering:
     """Speak the learning card's answers to the live loop, `rounds` times over."""
     tones, words = [], []
-    path, voice, mechanic = LivePath(load_ear()), load_voice("builtin"), mechanic_voice()
+    path, voice, mechanic = LivePath(load_ear("embedded")), load_voice("builtin"), mechanic_voice()
     for _ in range(rounds):
         with tempfile.TemporaryDirectory() as place:
             for tone, word in _answers(Path(place, "job.jsonl"), path, voice, mechanic):
