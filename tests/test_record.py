@@ -530,6 +530,14 @@ def test_a_memo_can_be_played_from_the_page_wherever_that_lies(record, out, link
     assert "; media-src 'self';" in policy and policy.startswith("default-src 'none'")
 
 
+def test_the_page_never_takes_a_memo_s_place(record):
+    """The sound is evidence like the log."""
+    Path("van.memo-1.flac").write_bytes(SOUND)
+    with pytest.raises(BadInput, match="must not take the log's place"):
+        record(sounding()[0], "--out", "van.memo-1.flac")
+    assert Path("van.memo-1.flac").read_bytes() == SOUND
+
+
 @pytest.mark.parametrize("sound, code, state", [(None, 0, "kept, missing"), (b"another sound", 1, "kept, wrong")])
 def test_a_memo_that_is_missing_or_changed_is_said_so_and_cannot_be_played(record, sound, code, state):
     """Never a player for another sound than the one that was recorded; an erased draft is said to be erased."""

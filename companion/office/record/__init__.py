@@ -60,7 +60,7 @@ def _write(account: Account, log: Path, out: str | None) -> Path:
     path = Path(out) if out else log.with_suffix(".html")
     try:
         text = as_page(record_of(account), _way(path.parent, log.parent))
-        if any(path.exists() and path.samefile(kept) for kept in _evidence(log)):
+        if any(path.exists() and path.samefile(kept) for kept in _evidence(account, log)):
             raise BadInput(str(path), "the record must not take the log's place", do="Give another name with --out")
         with open(path, "w", encoding="utf-8", newline="\n", opener=_private) as file:
             file.write(text)
@@ -79,9 +79,10 @@ def _way(page: Path, log: Path) -> str:
     return "" if way == "." else quote(Path(way).as_posix()) + "/"
 
 
-def _evidence(log: Path) -> list[Path]:
-    """The files that nothing may be written over."""
-    return [path for path in (log, log.with_name(beside_name(log.name))) if path.exists()]
+def _evidence(account: Account, log: Path) -> list[Path]:
+    """The files that nothing may be written over: the log, its sidecar, its memos."""
+    names = [beside_name(log.name), *(memo["file"] for memo in account.found["memos"] if memo["file"])]
+    return [path for path in (log, *map(log.with_name, names)) if path.exists()]
 
 
 def _private(path: str, flags: int) -> int:
