@@ -14,19 +14,21 @@ SPEEDS = (70, 85, 100, 115, 130)
 LOUDNESS = (-6, 0, 6, 12)
 """Decibels above the voice's own loudness."""
 
-_STEPS = {"slower": (-1, 0), "faster": (1, 0), "quieter": (0, -1), "louder": (0, 1)}
-VOICE_WORDS = tuple(_STEPS)
+_WORDS = {"slower": ("speed", SPEEDS, -1), "faster": ("speed", SPEEDS, 1),
+          "quieter": ("loudness", LOUDNESS, -1), "louder": ("loudness", LOUDNESS, 1)}
+VOICE_WORDS = tuple(_WORDS)
 
 
 # -- the voice ---------------------------------------------------------------------------------------------------------
 
 def voice(draft: Draft, reading: Reading) -> None:
     """"slower", "faster", "louder", "quieter": one step; at the end of the range it is told so."""
-    job, (faster, louder) = draft.job, _STEPS[reading.rule]
-    speed = SPEEDS.index(job.voice_speed) + faster
-    loudness = LOUDNESS.index(job.voice_loudness) + louder
-    if speed in range(len(SPEEDS)) and loudness in range(len(LOUDNESS)):
-        draft.add(ev.VoiceSet, word=reading.rule, speed=SPEEDS[speed], loudness=LOUDNESS[loudness])
+    what, steps, way = _WORDS[reading.rule]
+    now = {"speed": draft.job.voice_speed, "loudness": draft.job.voice_loudness}
+    beyond = [step for step in steps if (step - now[what]) * way > 0]
+    if beyond:
+        then = min(beyond) if way > 0 else max(beyond)
+        draft.add(ev.VoiceSet, word=reading.rule, **{**now, what: then})
     else:
         draft.add(ev.Told, topic=reading.rule)
 
