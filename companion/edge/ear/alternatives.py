@@ -21,43 +21,47 @@ DROPPED = math.exp(-2)
 Korean model's settings; a wider beam only makes this too careful)."""
 
 
+_OUTSIDE, _JUMBLE = "outside", "jumble"
+
+
 def judge(heard: Sequence[Alternative], listen: Listen, outside: Callable[[str], bool]) -> Guess:
     """The likeliest reading; `NOTHING` if no alternative is one whole reading.
 
-    The score is the reading's share of the weight of all alternatives, and of what was dropped, so it never passes 0.88.
-    It compares what could have been said; it does not tell whether the sound was speech for the program. That is what
-    the words `outside` are for, which take their share too. Words that are live but make no reading are an artefact of
-    the bigram. Where digits are counted they take no share (a dropped or doubled digit), but a guess that was not
-    the likeliest is never sure, so it is read back.
+    The score is the reading's share of the weight of all alternatives and of what was dropped: a lone text has 0.88. It
+    compares what could have been said; whether the sound was speech for the program, it does not tell. That is what
+    the words `outside` are for, which take their share too. Live words that make no reading are an artefact of the
+    bigram. Where digits are counted they take no share (one was dropped or doubled), but a guess that was not the
+    likeliest is never sure, so it is read back.
     """
-    best = max((weight for _, weight in heard), default=0.0)
-    shares, lost, jumbled, texts = {}, DROPPED, 0.0, {}
+    heard = sorted(heard, key=lambda alternative: -alternative[1])
+    shares: dict[Reading | str, float] = {}
+    texts: dict[Reading | str, str] = {}
     for text, weight in heard:
-        share = math.exp(weight - best)
-        reading = None if outside(text) else understand(listen, text)
-        if reading is not None:
-            shares[reading] = shares.get(reading, 0.0) + share
-            texts.setdefault(reading, text)
-        elif text and not outside(text):
-            jumbled += share
-        else:
-            lost += share
-    if not shares:
+        meaning = _meaning(text, listen, outside)
+        shares[meaning] = shares.get(meaning, 0.0) + math.exp(weight - heard[0][1])
+        texts.setdefault(meaning, text)
+    readings = sorted((meaning for meaning in shares if isinstance(meaning, Reading)), key=lambda each: -shares[each])
+    if not readings:
         return NOTHING
-    ranked = sorted(shares, key=lambda reading: -shares[reading])
-    total = sum(shares.values()) + lost + (0.0 if _counted(listen, ranked[0]) else jumbled)
-    likeliest = max(heard, key=lambda alternative: alternative[1])[0]
-    first = not outside(likeliest) and understand(listen, likeliest) == ranked[0]
-    others = tuple((texts[reading], round(shares[reading] / total, 3)) for reading in ranked[1:4])
-    return _guess(listen, ranked[0], texts[ranked[0]], shares[ranked[0]] / total, first, others)
+    if _counted(listen, readings[0]):
+        shares.pop(_JUMBLE, None)
+    total = DROPPED + sum(shares.values())
+    ranked = [(texts[reading], round(shares[reading] / total, 3)) for reading in readings[:4]]
+    return _guess(listen, readings[0], ranked, first=next(iter(texts)) == readings[0])
 
 
-def _guess(listen: Listen, reading: Reading, text: str, score: float, first: bool,
-           others: tuple[tuple[str, float], ...]) -> Guess:
+def _meaning(text: str, listen: Listen, outside: Callable[[str], bool]) -> Reading | str:
+    if not text or outside(text):
+        return _OUTSIDE
+    return understand(listen, text) or _JUMBLE
+
+
+def _guess(listen: Listen, reading: Reading, ranked: list[tuple[str, float]], first: bool) -> Guess:
     records = any(rule.records for rule in listen.rules if rule.name == reading.rule)
+    text, score = ranked[0]
     accepted = score >= (floors.RECORDS if records else floors.ASKS)
     sure = first and score >= (floors.SURE_RECORDS if records else floors.SURE_ASKS)
-    return Guess(text, round(score, 3), accepted, sure, reading, others)
+    return Guess(text, score, accepted, sure, reading, tuple(ranked[1:]))
 
 
 def _counted(listen: Listen, reading: Reading) -> bool:
