@@ -14,8 +14,8 @@ _STEP = EAR_RATE // 100
 _SOUNDS = 1e-4
 LEARNING_S = 1.0
 """Seconds of its own sound that the canceller needs to learn a room."""
-TAIL_S = 0.4
-"""How long after its own sound an echo may still come: devices hold up to 0.2 s, a room 0.1 s or more."""
+TAIL_S = 0.25
+"""How long after its own sound an echo may still come: it is some 0.05 s behind its cause, and a room rings for 0.1 s."""
 
 
 class Canceller:
@@ -49,6 +49,10 @@ class Canceller:
         """Another room, or other devices."""
         self._canceller.reset()
         self._heard_s = 0.0
+
+    def relearn(self) -> None:
+        """The echo comes at another distance than before: the canceller finds it again, in half the time."""
+        self._heard_s = min(self._heard_s, LEARNING_S / 2)
 
     def _follow(self, played: np.ndarray) -> None:
         seconds = len(played) / EAR_RATE

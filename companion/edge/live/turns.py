@@ -59,6 +59,8 @@ class Turns:
         After an accepted one the companion stays silent until `go_on` of the speaker: the answer comes first.
         """
         clean = self.canceller.clean(frame.heard, frame.played)
+        if frame.shifted:
+            self.canceller.relearn()
         self.path.listen(listen)
         if self.canceller.sounding and not self.canceller.learnt:
             self.path.reset()

@@ -11,9 +11,9 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import Future
 from typing import Any
 
-from companion.edge.sound.portaudio import library, open_stream, own_rate
+from companion.edge.sound.portaudio import LATENCIES, library, open_stream, own_rate
 from companion.edge.sound.loudspeaker import STARTING, Loudspeaker
-from companion.edge.sound.microphone import Frame, Microphone, Reference, frames
+from companion.edge.sound.microphone import Frame, Microphone, Reference
 from companion.errors import BrokenMachine
 
 LOST_AFTER = 1.5
@@ -23,6 +23,8 @@ DEAF_AFTER = 4.0
 
 _LOOK = 0.1
 _AGAIN, _AFRESH = 1.0, 5.0
+_STARVED = 2
+"""So often within one look the loudspeaker must have found nothing."""
 DEAF = "It gives no sound at all. It may be muted"
 GONE = "It has stopped"
 
@@ -45,8 +47,9 @@ class SoundDevices:
         self.sink, self.microphone = Loudspeaker(), Microphone()
         self._reference = Reference(self.sink)
         self._doubted: set[str] = set()
+        self._wider, self._starved = 0, 0
         self._deaf = False
-        self._started = self._tried = self._fresh = time.monotonic()
+        self._started = self._tried = self._fresh = self._lost_at = time.monotonic()
         self._closing, first = threading.Event(), Future()  # type: ignore[var-annotated]
         self._owner = threading.Thread(target=self._own, args=(first,), name="sound devices", daemon=True)
         self._owner.start()
@@ -54,7 +57,7 @@ class SoundDevices:
 
     def frames(self) -> Iterator[Frame]:
         """20 ms at a time, for ever; waits while there is no microphone. Ends on `close`."""
-        return frames(self.microphone.sound, self._reference)
+        return self.microphone.frames(self._reference)
 
     @property
     def delayed(self) -> float:
@@ -95,7 +98,7 @@ class SoundDevices:
             return
         self.sink.connect(rate, 0.0)
         try:
-            stream = open_stream(self._library, part, device, rate, self.sink.copy)
+            stream = open_stream(self._library, part, device, rate, self.sink.copy, self._wider)
         except BrokenMachine:
             self.sink.disconnect()
             raise
@@ -109,6 +112,7 @@ class SoundDevices:
             if part in self._streams and (part in self._doubted or now > keeper.called_at + patience):
                 self._lose(part, GONE)
         self._doubted.clear()
+        self._feed_better()
         self._listen_for_zeros(now)
         missing = [part for part in self._wanted if part not in self._streams]
         if missing and now > self._tried + _AGAIN:
@@ -123,13 +127,21 @@ class SoundDevices:
             self._deaf = deaf
             self._notice("microphone", not deaf, DEAF if deaf else "")
 
+    def _feed_better(self) -> None:
+        """A loudspeaker that starves is opened again with more room, where there is more."""
+        starved, self._starved = self.sink.starved - self._starved, self.sink.starved
+        if starved >= _STARVED and self._wider + 1 < len(LATENCIES["loudspeaker"]) and "loudspeaker" in self._streams:
+            self._wider += 1
+            self._close("loudspeaker")
+            self._tried = 0.0
+
     def _lose(self, part: str, why: str) -> None:
         self._notice(part, False, why)
         self._close(part)
-        self._tried = time.monotonic()
+        self._tried = self._lost_at = time.monotonic()
 
     def _find(self, missing: list[str]) -> None:
-        if not self._streams or time.monotonic() > self._fresh + _AFRESH:
+        if not self._streams or time.monotonic() > max(self._fresh, self._lost_at) + _AFRESH:
             self._afresh()
             missing = [part for part in self._wanted if part not in self._streams]
         for part in missing:

@@ -44,8 +44,9 @@ class Loudspeaker:
         """When the stream last asked for sound, `time.monotonic()`."""
         self.starved = 0
         """How often the device found nothing where it should have."""
-        self.played: deque[np.ndarray] = deque(maxlen=_MOST_PLAYED)
-        """The last blocks that went out, silence too, at the stream's rate; whoever cancels the echo takes them."""
+        self.played: deque[tuple[float, np.ndarray]] = deque(maxlen=_MOST_PLAYED)
+        """The last blocks that went out, silence too, at the stream's rate, each with the second at which it sounds on the
+        clock of PortAudio's streams; whoever cancels the echo takes them."""
 
     # -- for whoever owns the stream -----------------------------------------------------------------------------------
 
@@ -65,7 +66,7 @@ class Loudspeaker:
         """The stream is gone. Whoever speaks waits for another, but not for long."""
         self._there = False
 
-    def copy(self, out: np.ndarray, frames: int, _time: object, status: object) -> None:
+    def copy(self, out: np.ndarray, frames: int, at, status: object) -> None:  # type: ignore[no-untyped-def]
         """The stream's callback: the next `frames` samples into `out` (frames, channels), else silence."""
         self.starved += bool(status)
         self.called_at = time.monotonic()
@@ -81,7 +82,7 @@ class Loudspeaker:
             self._waiting -= done
             self._room.notify()
         out[done:] = 0
-        self.played.append(out[:, 0].copy())
+        self.played.append((at.outputBufferDacTime or self.called_at + self._latency, out[:, 0].copy()))
 
     # -- for the player ------------------------------------------------------------------------------------------------
 

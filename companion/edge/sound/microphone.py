@@ -1,15 +1,14 @@
 """What waits between a microphone's stream and the ear: 16 kHz, side by side with what the loudspeaker was given.
 
-The two devices run on clocks of their own and hand over their sound in bursts. Microphone and loudspeaker are therefore
-paired in the order of arrival: sound goes out before it can come back in, so the echo in a frame is always later than
-its cause in `played`, and the echo canceller finds by how much.
+The two devices run on clocks of their own, hand over their sound in bursts, and lose some when the machine is busy. Each
+block carries the second at which it sounds or sounded, on the clock that PortAudio's streams share. Sound is put in step by
+that, so that the echo in a frame is always a little later than its cause in `played`; the echo canceller finds by how much.
 """
 from __future__ import annotations
 
 import queue
 import time
-from collections import deque
-from collections.abc import Callable
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,11 +19,12 @@ from companion.edge.sound.sources import EAR_RATE
 
 FRAME = 320
 """Samples in a frame: 20 ms at 16 kHz."""
+EARLY_S = 0.03
+"""So much earlier than its own time the cause is given, lest a wrong clock put it after its echo."""
 
 _MOST_BLOCKS = 2_000
-_LONGEST_LAG = int(0.08 * EAR_RATE)
-_MOST_OWED = EAR_RATE // 4
-_LOOK_BACK = int(5 * EAR_RATE / FRAME)
+_JITTER_S = 0.015
+_KEPT_S = 3.0
 
 
 @dataclass(frozen=True)
@@ -34,15 +34,75 @@ class Frame:
     heard: np.ndarray
     """Float32 (320,) at 16 kHz: the microphone."""
     played: np.ndarray
-    """The same length: what the loudspeaker was given meanwhile."""
+    """The same length: what the loudspeaker was given to sound 30 ms later."""
+    shifted: bool = False
+    """Sound was lost on one side: from here on an echo may follow its cause at another distance than before."""
+
+
+class Line:
+    """Sound at 16 kHz with the second at which each sample stands; what was lost is a gap of silence."""
+
+    def __init__(self) -> None:
+        self._rate, self._next = 0, 0.0
+        self.begin = 0.0
+        """Second of the first sample kept."""
+        self.sound = np.zeros(0, np.float32)
+        self.shifted = False
+        """Whether sound was lost since this was last set false."""
+
+    def add(self, at: float, rate: int, block: np.ndarray) -> None:
+        """A block of `rate` samples a second, the first of them at second `at`."""
+        if rate != self._rate:
+            self._rate, self._resampler = rate, soxr.ResampleStream(rate, EAR_RATE, 1)
+            self.sound, self.begin, self._next = np.zeros(0, np.float32), at, at
+        if abs(at - self._next) > _JITTER_S:
+            self.shifted = True
+            self._move_end(at - self._next)
+            self._next = at
+        self._next += len(block) / rate
+        self.sound = np.concatenate([self.sound, self._resampler.resample_chunk(block)])
+
+    def take(self, until: float) -> np.ndarray:
+        """What stands before second `until`, which is then no longer kept; nothing is waited for."""
+        size = min(max(0, round((until - self.begin) * EAR_RATE)), len(self.sound))
+        taken, self.sound = self.sound[:size], self.sound[size:]
+        self.begin += size / EAR_RATE
+        return taken
+
+    def _move_end(self, seconds: float) -> None:
+        """A gap is filled with silence; what would stand twice goes; after a jump all that follows stands elsewhere."""
+        gap = round(seconds * EAR_RATE)
+        if abs(gap) > _KEPT_S * EAR_RATE or -gap > len(self.sound):
+            self.sound, self.begin = np.zeros(0, np.float32), self.begin + len(self.sound) / EAR_RATE + seconds
+        else:
+            self.sound = np.pad(self.sound, (0, gap)) if gap > 0 else self.sound[:gap]
+
+
+class Reference:
+    """What the loudspeaker was given, in step with the microphone."""
+
+    def __init__(self, loudspeaker: Loudspeaker) -> None:
+        self._loudspeaker, self._line = loudspeaker, Line()
+
+    def take(self, at: float) -> tuple[np.ndarray, bool]:
+        """A frame of what sounds from second `at` on, silence where nothing does; whether some was lost."""
+        played, rate = self._loudspeaker.played, self._loudspeaker.stream[1]
+        while played:
+            when, block = played.popleft()
+            self._line.add(when, rate, block)
+        self._line.take(at)
+        late = min(FRAME, max(0, round((self._line.begin - at) * EAR_RATE)))
+        sound = self._line.take(at + FRAME / EAR_RATE)[:FRAME - late]
+        shifted, self._line.shifted = self._line.shifted, False
+        return np.pad(sound, (late, FRAME - late - len(sound))), shifted
 
 
 class Microphone:
     """Takes blocks of one or more channels from a stream's callback; streams come and go."""
 
     def __init__(self) -> None:
-        self._blocks: "queue.Queue[tuple[int, np.ndarray] | None]" = queue.Queue(_MOST_BLOCKS)
-        self._rate = self._own_rate = EAR_RATE
+        self._blocks: "queue.Queue[tuple[float, int, np.ndarray] | None]" = queue.Queue(_MOST_BLOCKS)
+        self._rate = EAR_RATE
         self.called_at = 0.0
         """When the stream last brought sound, `time.monotonic()`."""
         self.sounded_at = 0.0
@@ -50,8 +110,7 @@ class Microphone:
         self.missed = 0
         """Blocks that were lost because nobody took them, or the device gave none."""
         self.patience: float | None = None
-        """Seconds that `sound` waits before it raises BrokenMachine; None for as long as it takes."""
-        self._resampler = soxr.ResampleStream(EAR_RATE, EAR_RATE, 1)
+        """Seconds that `frames` waits before it raises BrokenMachine; None for as long as it takes."""
 
     @property
     def waiting(self) -> bool:
@@ -62,89 +121,43 @@ class Microphone:
         """A stream of `rate` is about to start; what is left of another is dropped."""
         while not self._blocks.empty():
             self._blocks.get_nowait()
-        self._own_rate = rate
+        self._rate = rate
         self.called_at = self.sounded_at = time.monotonic()
 
-    def copy(self, block: np.ndarray, _frames: int, _time: object, status: object) -> None:
+    def copy(self, block: np.ndarray, _frames: int, at, status: object) -> None:  # type: ignore[no-untyped-def]
         """The stream's callback: `block` is float32 (frames, channels)."""
         self.missed += bool(status)
         self.called_at = time.monotonic()
         if block.any():
             self.sounded_at = self.called_at
         try:
-            self._blocks.put_nowait((self._own_rate, block.mean(1)))
+            heard_at = at.inputBufferAdcTime or self.called_at - len(block) / self._rate
+            self._blocks.put_nowait((heard_at, self._rate, block.mean(1)))
         except queue.Full:
             self.missed += 1
 
     def end(self) -> None:
-        """No more sound comes: `sound` ends."""
+        """No more sound comes: `frames` ends."""
         try:
             self._blocks.put_nowait(None)
         except queue.Full:
             self._blocks.get_nowait()
             self._blocks.put_nowait(None)
 
-    def sound(self) -> np.ndarray | None:
-        """The next sound at 16 kHz, of any length; waits for it. None at the end."""
+    def _next(self) -> tuple[float, int, np.ndarray] | None:
         try:
-            taken = self._blocks.get(timeout=self.patience)
+            return self._blocks.get(timeout=self.patience)
         except queue.Empty:
             raise lost("microphone") from None
-        if taken is None:
-            return None
-        rate, block = taken
-        if rate != self._rate:
-            self._rate, self._resampler = rate, soxr.ResampleStream(rate, EAR_RATE, 1)
-        return self._resampler.resample_chunk(block)
 
-
-class Reference:
-    """What the loudspeaker was given, at 16 kHz, in step with the microphone.
-
-    Where a burst is late the frame is filled with silence, and the same length of the late sound is dropped. Where the
-    loudspeaker's clock is the faster one, more than 80 ms that were never needed for five seconds are dropped too.
-    """
-
-    def __init__(self, loudspeaker: Loudspeaker) -> None:
-        self._loudspeaker = loudspeaker
-        self._spare: deque[int] = deque(maxlen=_LOOK_BACK)
-        self._begin()
-
-    def take(self, size: int) -> np.ndarray:
-        """The next `size` samples."""
-        if self._stream != self._loudspeaker.stream:
-            self._begin()
-        while self._loudspeaker.played:
-            block = self._loudspeaker.played.popleft()
-            self._kept = np.concatenate([self._kept, self._resampler.resample_chunk(block)])
-        late = min(self._owed, len(self._kept))
-        self._kept, self._owed = self._kept[late:], self._owed - late
-        frame, self._kept = self._kept[:size], self._kept[size:]
-        missing = size - len(frame)
-        self._owed = min(self._owed + missing, _MOST_OWED)
-        self._settle()
-        return np.pad(frame, (0, missing))
-
-    def _begin(self) -> None:
-        """Another stream of the loudspeaker than before."""
-        self._stream = self._loudspeaker.stream
-        self._resampler = soxr.ResampleStream(self._stream[1], EAR_RATE, 1)
-        self._kept, self._owed = np.zeros(0, np.float32), 0
-        self._spare.clear()
-
-    def _settle(self) -> None:
-        self._spare.append(len(self._kept))
-        spare = min(self._spare)
-        if len(self._spare) == self._spare.maxlen and spare > _LONGEST_LAG:
-            self._kept = self._kept[spare:]
-            self._spare.clear()
-
-
-def frames(sound: Callable[[], np.ndarray | None], reference: Reference):
-    """Frames of both, until `sound` gives None."""
-    rest = np.zeros(0, np.float32)
-    while (more := sound()) is not None:
-        rest = np.concatenate([rest, more])
-        while len(rest) >= FRAME:
-            yield Frame(rest[:FRAME], reference.take(FRAME))
-            rest = rest[FRAME:]
+    def frames(self, reference: Reference) -> Iterator[Frame]:
+        """Frames of both, until the end."""
+        line = Line()
+        while (block := self._next()) is not None:
+            line.add(*block)
+            while len(line.sound) >= FRAME:
+                at = line.begin
+                heard = line.take(at + FRAME / EAR_RATE)
+                played, shifted = reference.take(at + EARLY_S)
+                shifted, line.shifted = shifted or line.shifted, False
+                yield Frame(heard, played, shifted)
