@@ -1,13 +1,12 @@
 """The parts of a machine that some tests need, each with how to get it. Without one the test skips and says so.
 
-`.ci/run` installs every part and sets COMPANION_NO_SKIPS=1: there a missing part is a failure.
+Where every part is installed (`.ci/run`) a skipped test is a failure: see `conftest.py`.
 """
 from __future__ import annotations
 
 import ctypes.util
 import functools
 import importlib.util
-import os
 import shutil
 import subprocess
 import sys
@@ -15,15 +14,12 @@ from collections.abc import Callable
 
 import pytest
 
-NO_SKIPS = "COMPANION_NO_SKIPS"
-
-
 def needs(*parts: str) -> None:
     """Ends the running test, or fixture, as skipped where one of `parts` (keys of `PARTS`) is missing."""
     for part in parts:
         there, get = PARTS[part]
         if not there():
-            (pytest.fail if os.environ.get(NO_SKIPS) else pytest.skip)(f"needs {part}: {get}")
+            pytest.skip(f"needs {part} ({get})")
 
 
 def _program(name: str) -> Callable[[], bool]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 import argparse
 import json
 import re
-import shutil
 import stat
 import subprocess
 from dataclasses import fields, replace
@@ -29,6 +28,7 @@ from companion.core.log.sidecar import dump_sidecar
 from companion.errors import BadInput
 from companion.office.record import add_arguments, run, write_record
 from logmaker import KEY, objects, opened, rewritten
+from parts_needed import needs
 from simulator import EVERY_KIND, Simulator
 
 STAMP = "PRACTICE – invented figures"
@@ -398,9 +398,9 @@ def test_only_a_practice_card_is_stamped(record):
     assert f'<p class="stamp">{STAMP}</p>' in page and f'content: "{STAMP}"' in page and 'class="watermark"' in page
 
 
-@pytest.mark.skipif(not (shutil.which("chromium") and shutil.which("pdftotext")), reason="needs chromium and pdftotext")
 def test_every_printed_page_bears_the_stamp(record, tmp_path):
     """A real browser prints the page; the stamp is read back from each sheet, so it cannot be lost with the first."""
+    needs("chromium", "pdftotext")
     _, _, page = record(eventful()[0])
     subprocess.run(["chromium", "--headless", "--no-sandbox", "--disable-gpu", "--disable-background-networking",
                     f"--user-data-dir={tmp_path / 'browser'}", "--no-pdf-header-footer", "--print-to-pdf=van.pdf",

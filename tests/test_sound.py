@@ -2,7 +2,6 @@
 from __future__ import annotations
 
 import contextlib
-import shutil
 import subprocess
 import sys
 import threading
@@ -18,6 +17,7 @@ from companion.edge.sound import (CHUNK, EAR_RATE, FRAME, FileSink, FileSource, 
                                   read_sound)
 from companion.edge.sound.loudspeaker import Loudspeaker
 from companion.errors import BadInput, BrokenMachine
+from parts_needed import SOUND, needs
 
 RATES = (8_000, 11_025, 16_000, 22_050, 44_100, 48_000, 96_000)
 
@@ -168,14 +168,7 @@ def test_the_null_sink_counts_and_takes_no_time() -> None:
 @pytest.fixture(params=[44_100, 48_000])
 def null_sink(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> Iterator[str]:
     """The name of a PulseAudio null sink: what is played into it can be recorded from its monitor."""
-    if not shutil.which("pactl") or subprocess.run(["pactl", "info"], capture_output=True).returncode:
-        pytest.skip("needs a running PulseAudio (apt-get install pulseaudio libasound2-plugins; pulseaudio --start)")
-    try:
-        import sounddevice
-    except OSError:
-        pytest.skip("needs PortAudio (apt-get install libportaudio2)")
-    if "pulse" not in [device["name"] for device in sounddevice.query_devices()]:
-        pytest.skip("needs PulseAudio's device in PortAudio (apt-get install libasound2-plugins)")
+    needs(*SOUND)
     name = f"companion_test_{request.param}"
     loaded = subprocess.run(["pactl", "load-module", "module-null-sink", f"sink_name={name}", f"rate={request.param}"],
                             capture_output=True, text=True, check=True)

@@ -1,9 +1,7 @@
 """The companion's voices: safe words, level and pace of the sound, and what happens when a system's voice fails."""
 from __future__ import annotations
 
-import ctypes.util
 import re
-import shutil
 import subprocess
 import sys
 from collections import Counter
@@ -22,6 +20,7 @@ from companion.edge.voice.system import FallbackVoice, SystemVoice
 from companion.edge.voice.wording import for_voice, sentences
 from companion.errors import BadInput, BrokenMachine
 from companion.trade.units import UNITS
+from parts_needed import needs
 
 PARAGRAPHS = (
     "Take the key out and keep it with you. Wait until the controller has gone to sleep, then prove that the pressure "
@@ -184,8 +183,7 @@ def test_an_engine_that_cannot_start_says_what_to_do() -> None:
 @pytest.fixture
 def system_voice():
     """The system's own voice, where it has one."""
-    if sys.platform == "linux" and not (ctypes.util.find_library("espeak-ng") or shutil.which("espeak-ng")):
-        pytest.skip("needs a system voice (apt-get install espeak-ng)")
+    needs("a system voice")
     voice = SystemVoice()
     yield voice
     voice.close()

@@ -1,0 +1,25 @@
+"""Where every part is installed nothing may be skipped: COMPANION_NO_SKIPS=1 (set by `.ci/run`) makes a skip a failure."""
+from __future__ import annotations
+
+import os
+
+import pytest
+
+NO_SKIPS = "COMPANION_NO_SKIPS"
+
+
+def pytest_sessionfinish(session: pytest.Session) -> None:
+    """A run in which a test, or a whole file of them, was skipped has failed."""
+    if _forbidden(session.config) and session.exitstatus in (pytest.ExitCode.OK, pytest.ExitCode.NO_TESTS_COLLECTED):
+        session.exitstatus = pytest.ExitCode.TESTS_FAILED
+
+
+def pytest_terminal_summary(terminalreporter, config: pytest.Config) -> None:  # type: ignore[no-untyped-def]
+    """Each skip with its reason."""
+    for report in _forbidden(config):
+        terminalreporter.write_line(f"SKIPPED, but {NO_SKIPS} is set: {report.nodeid}: {report.longrepr[2]}", red=True)
+
+
+def _forbidden(config: pytest.Config) -> list:
+    reporter = config.pluginmanager.get_plugin("terminalreporter")
+    return reporter.stats.get("skipped", []) if reporter and os.environ.get(NO_SKIPS) == "1" else []
