@@ -44,7 +44,7 @@ def lay_out(board: Board, look: Look) -> tuple[Text, ...]:
     below = _below(board, look, room // 2)
     asked = _asked(board, look, room - len(below))
     gap = [Text()] * (room - len(below) - len(asked))
-    rows = [_head(board, look), *asked, *gap, *below]
+    rows = [_head(board, look), *gap[:1], *asked, *gap[1:], *below]
     return tuple(_cut(row, look.columns) for row in rows[:look.shown_rows])
 
 
@@ -66,7 +66,7 @@ def _head(board: Board, look: Look) -> Text:
     number = f"step {board.number} of {board.count}" if board.number else ""
     head = Text()
     if board.practice:
-        head.append("PRACTICE", style="bold reverse")
+        head.append("PRACTICE", style="bold black on yellow")
     if board.urgent:
         head.append("  " * bool(head) + board.urgent.upper(), style=_LOUD[board.urgent])
     for part in filter(None, (number, board.stage, board.title)):
