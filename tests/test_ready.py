@@ -1,4 +1,4 @@
-"""`companion ready`: each check on what is there and what is not, and the whole on a machine made of files and noise."""
+"""`companion ready`: each check on what is there and what is not, and the whole on a machine made of noise."""
 from __future__ import annotations
 
 import json
@@ -69,10 +69,10 @@ def test_every_instruction_is_for_its_system(what: str, system: str) -> None:
 
 
 @pytest.mark.parametrize("fault, words, do", [
-    (BrokenMachine("disk", "must be whole", "torn", "Mend it"), "Must be whole, not torn.", "Mend it"),
+    (BrokenMachine("disk", "must be whole", "torn", "Mend it"), "disk: must be whole, not torn.", "Mend it"),
     (BadInput("ear", "must be known"), "ear: must be known.", ""),
-    (ZeroDivisionError("none"), "The check itself failed: ZeroDivisionError('none').", "Tell whoever looks after the program, with "
-     "this line")])
+    (ZeroDivisionError("none"), "The check itself failed: ZeroDivisionError('none').",
+     "Tell whoever looks after the program, with this line")])
 def test_a_check_that_fails_is_a_finding(fault: Exception, words: str, do: str) -> None:
     """Nothing that goes wrong in one check stops the others; what it says is kept."""
     def check() -> Finding:
@@ -89,8 +89,9 @@ def test_what_to_do_stands_below_what_was_found() -> None:
 # -- the machine -------------------------------------------------------------------------------------------------------
 
 @pytest.mark.parametrize("found, wanted, good", [
-    ("1.26.0", "numpy>=1.26", True), ("1.25.9", "numpy>=1.26", False), ("2.0", "a>=1,<3", True), ("3.0", "a>=1,<3", False),
-    ("0.0.73", "m==0.0.73", True), ("0.0.74", "m==0.0.73", False), ("1.10", "a>=1.9", True), ("2.0rc1", "a>=2", True),
+    ("1.26.0", "numpy>=1.26", True), ("1.25.9", "numpy>=1.26", False), ("2.0", "a>=1,<3", True),
+    ("3.0", "a>=1,<3", False), ("0.0.73", "m==0.0.73", True),
+    ("0.0.74", "m==0.0.73", False), ("1.10", "a>=1.9", True), ("2.0rc1", "a>=2", True),
     ("", "a", False), ("1", "a", True)])
 def test_versions_are_compared_by_number(found: str, wanted: str, good: bool) -> None:
     """1.10 is later than 1.9; a package that is not there never will do."""
@@ -105,20 +106,23 @@ def test_a_wanted_version_that_cannot_be_read_is_not_taken_for_good() -> None:
 
 def test_a_package_that_is_missing_is_named_with_the_command(monkeypatch: pytest.MonkeyPatch) -> None:
     """What is to be installed is the requirement itself; test packages are not asked for."""
-    monkeypatch.setattr(machine, "requires", lambda name: ["numpy>=1", "no-such-thing>=2,<3", "pytest>=8; extra == 'test'"])
+    wanted = ["numpy>=1", "no-such-thing>=2,<3", "pytest>=8; extra == 'test'"]
+    monkeypatch.setattr(machine, "requires", lambda name: wanted)
     found = machine.packages()
     assert found.state == "missing" and "no-such-thing is not there" in found.found
     assert found.do == f'"{sys.executable}" -m pip install --upgrade "no-such-thing>=2,<3"'
 
 
-@pytest.mark.parametrize("version, state", [((3, 9), "missing"), ((3, 10), "fine"), ((3, 13), "fine"), ((3, 14), "missing")])
-def test_only_the_pythons_it_was_made_for(version: tuple[int, int], state: str, monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("version, state", [
+    ((3, 9), "missing"), ((3, 10), "fine"), ((3, 13), "fine"), ((3, 14), "missing")])
+def test_only_the_pythons_it_was_made_for(version: tuple[int, int], state: str, monkeypatch) -> None:
     """3.10 to 3.13."""
     monkeypatch.setattr(machine.sys, "version_info", (*version, 1))
     assert machine.python().state == state
 
 
-@pytest.mark.parametrize("free, sync, state", [(80_000, 2, "fine"), (300, 2, "weak"), (19, 2, "missing"), (80_000, 140, "weak")])
+@pytest.mark.parametrize("free, sync, state", [
+    (80_000, 2, "fine"), (300, 2, "weak"), (19, 2, "missing"), (80_000, 140, "weak")])
 def test_a_disk_is_judged_by_space_and_by_time(free: int, sync: float, state: str) -> None:
     """Little space and slow writes are weak, none is missing."""
     assert machine.judge_disk(Path("jobs"), free, sync).state == state
@@ -138,8 +142,9 @@ NOW = machine.BORN_MS + 1_000_000
 
 
 @pytest.mark.parametrize("now, latest, system, boottime, state", [
-    (NOW, 0, "linux", True, "fine"), (NOW, NOW - 1, "linux", True, "fine"), (NOW, NOW + 60_000, "linux", True, "missing"),
-    (0, 0, "linux", True, "missing"), (NOW, 0, "linux", False, "weak"), (NOW, 0, "win32", False, "fine")])
+    (NOW, 0, "linux", True, "fine"), (NOW, NOW - 1, "linux", True, "fine"),
+    (NOW, NOW + 60_000, "linux", True, "missing"), (0, 0, "linux", True, "missing"),
+    (NOW, 0, "linux", False, "weak"), (NOW, 0, "win32", False, "fine")])
 def test_a_clock_is_right_if_it_is_later_than_all_that_was_written(now: int, latest: int, system: str, boottime: bool,
                                                                    state: str) -> None:
     """Neither before the program nor before its last log; and it must count the machine's sleep."""
@@ -194,7 +199,7 @@ def test_portaudio_that_is_missing_is_told_with_its_package(monkeypatch: pytest.
     (0.0, 0.0, "fine", "does not hear the loudspeaker"), (0.5, 1.0, "fine", "are taken out."),
     (0.5, 0.0, "weak", "taken for somebody speaking")])
 def test_an_echo_is_judged_by_what_the_canceller_leaves(echo: float, taken_out: float, state: str, words: str) -> None:
-    """No echo, an echo wholly taken out, and one that stays: only the last would make the companion interrupt itself."""
+    """No echo, one taken out, and one that stays: only the last would make the companion interrupt itself."""
     played = np.resize(spoken("Tighten the clamp bolt to eight newton metres."), 5 * RATE)
     noise = hiss(5, seed=2)
     frames = [Frame(echo * played[at:at + FRAME] + noise[at:at + FRAME], played[at:at + FRAME])
@@ -205,7 +210,8 @@ def test_an_echo_is_judged_by_what_the_canceller_leaves(echo: float, taken_out: 
 
 def test_the_real_canceller_takes_the_loudspeaker_out() -> None:
     """Its own speech 20 ms late and at half its strength is taken out by more than 15 dB after a second."""
-    played = np.concatenate([np.zeros(RATE // 2, np.float32), np.resize(spoken("Tighten the clamp bolt, first stage."), 5 * RATE)])
+    words = np.resize(spoken("Tighten the clamp bolt, first stage."), 5 * RATE)
+    played = np.pad(words, (RATE // 2, 0))
     heard = 0.5 * np.pad(played, (320, 0))[:len(played)] + hiss(len(played) / RATE)
     found = sound.echo(Scripted(hearing(heard, played=played)))
     assert found.state == "fine" and found.figures["taken_out_db"] > 15
@@ -252,6 +258,29 @@ class _Other:
         return spoken(text.replace("seven", "nine"))
 
 
+def test_without_a_vosk_model_the_embedded_ear_will_do() -> None:
+    """Nothing is missing; a folder that is no fit model is named all the same."""
+    def find(notice: Callable[[str], None]) -> None:
+        notice("models/big is passed over")
+    found, hearer = speech.vosk_model(find, _gone, mechanic_voice())
+    assert found.state == "fine" and "models/big is passed over." in found.found and hearer is None
+
+
+@pytest.mark.parametrize("lacking, voice, state, words", [
+    ([], mechanic_voice, "fine", '"log value 7.5'),
+    (["the model does not know affirm"], mechanic_voice, "weak", "know affirm."),
+    ([], lambda: _Other(), "weak", '"log value 9.5')])
+def test_a_vosk_model_is_loaded_and_tried(ear, lacking: list[str], voice: Callable, state: str, words: str) -> None:
+    """It must hear right, and lack no word; which words it lacks is said. (The embedded ear stands in for it.)"""
+    def loaded(folder: Path, notice: Callable[[str], None]):
+        for text in lacking:
+            notice(text)
+        return ear
+    found, hearer = speech.vosk_model(lambda notice: Path("models/small"), loaded, voice())
+    assert found.state == state and words in found.found.replace("Log", "log") and hearer is ear
+    assert found.figures["folder"] == "models/small"
+
+
 @pytest.mark.parametrize("said, state, words", [
     ("next", "fine", 'Heard "Next"'), ("repeat", "weak", "Asked was next."), ("", "missing", "I heard no words.")])
 def test_a_rehearsal_shows_what_was_heard(ear, said: str, state: str, words: str) -> None:
@@ -268,7 +297,7 @@ def test_a_rehearsal_shows_what_was_heard(ear, said: str, state: str, words: str
 
 def _checks(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, ear, **opened: Callable) -> None:
     """The command with devices of our own, a home of its own and the ear that is loaded already."""
-    monkeypatch.setattr("companion.edge.ear.load_ear", lambda: ear)
+    monkeypatch.setattr("companion.edge.ear.load_ear", lambda name: ear)
     monkeypatch.setenv("COMPANION_HOME", str(tmp_path))
     monkeypatch.setattr(ready, "Checks", lambda show: Checks(show, **opened))
 
@@ -277,15 +306,14 @@ def test_a_machine_without_sound_is_told_so_and_checked_all_the_same(ear, monkey
     """Exit code 1; the rest is looked at; rehearsal and echo are skipped in plain words; the JSON says the same."""
     monkeypatch.setitem(sys.modules, "sounddevice", None)
     _checks(monkeypatch, tmp_path, ear, microphone=_gone, loudspeaker=_gone, both=_gone)
-    assert main(["ready"]) == 1
-    text = capsys.readouterr().out
-    assert "Not ready. Without sound, companion job CARD --typed works as well." in text
-    assert "nothing was asked" in text and "device key   fine" in text
-    assert main(["ready", "--json", "--no-rehearsal"]) == 1
-    found = json.loads(capsys.readouterr().out)
+    assert main(["ready", "--json"]) == 1
+    out, err = capsys.readouterr()
+    assert "Not ready. Without sound, companion job CARD --typed works as well." in err
+    assert "nothing was asked" in err and "device key   fine" in err
+    found = json.loads(out)
     states = {name: check["state"] for name, check in found["checks"].items()}
     assert not found["ready"] and states["PortAudio"] == "missing"
-    assert {states[name] for name in ("microphone", "loudspeaker", "echo")} == {"skipped"}
+    assert {states[name] for name in ("microphone", "loudspeaker", "echo", "rehearsal")} == {"skipped"}
     assert {states[name] for name in ("Python", "voice", "ear", "device key")} == {"fine"}
 
 
@@ -295,12 +323,13 @@ def test_a_whole_machine_is_ready(ear, monkeypatch, tmp_path, capsys) -> None:
     monkeypatch.setattr(sound, "microphone", lambda opened: sound.judge_microphone(opened().hear(1.5), "mic"))
     monkeypatch.setattr(sound, "loudspeaker", lambda opened: fine("Took a tone."))
     heard = [hiss(0.5), hiss(5, seed=4), hiss(1.6, seed=5), spoken("next"), hiss(9, seed=6)]
-    _checks(monkeypatch, tmp_path, ear, microphone=lambda: hearing(hiss(2)), both=lambda voice: Scripted(hearing(*heard)))
+    opened = {"microphone": lambda: hearing(hiss(2)), "both": lambda voice: Scripted(hearing(*heard))}
+    _checks(monkeypatch, tmp_path, ear, **opened)
     assert main(["ready"]) == 0
     lines = capsys.readouterr().out.splitlines()
     names = [text.split("  ")[0] for text in lines if text[:1].strip()]
-    assert names == ["Python", "packages", "disk", "clock", "device key", "voice", "ear", "PortAudio", "microphone",
-                     "loudspeaker", "echo", "rehearsal", "Ready for a spoken job."]
+    assert names == ["Python", "packages", "disk", "clock", "device key", "voice", "ear", "Vosk model", "PortAudio",
+                     "microphone", "loudspeaker", "echo", "rehearsal", "Ready for a spoken job."]
 
 
 def test_guesses_have_what_the_checks_read() -> None:

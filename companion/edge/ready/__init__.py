@@ -39,11 +39,10 @@ def run(args: argparse.Namespace) -> int:
         print(line(found[name]), file=progress, flush=True)
     checks.close()
     ready = all(finding.state != "missing" for finding in found.values())
+    print("Ready for a spoken job." if ready else f"Not ready. {_TYPED}", file=progress)
     if args.json:
-        print(json.dumps({"ready": ready, "checks": {name: asdict(finding) for name, finding in found.items()}}, indent=2,
-                         ensure_ascii=False))
-    else:
-        print("Ready for a spoken job." if ready else "Not ready. Without sound, companion job CARD --typed works as well.")
+        told = {name: asdict(finding) for name, finding in found.items()}
+        print(json.dumps({"ready": ready, "checks": told}, indent=2, ensure_ascii=False))
     return int(not ready)
 
 
@@ -54,6 +53,9 @@ def line(finding: Finding) -> str:
 
 
 _BELOW = "\n" + 13 * " "
+
+
+_TYPED = "Without sound, companion job CARD --typed works as well."
 
 
 class Checks:
@@ -77,6 +79,7 @@ class Checks:
         yield "device key", machine.key
         yield "voice", self._speaks
         yield "ear", self._hears
+        yield "Vosk model", self._hears_by_vosk
         yield "PortAudio", self._noting("PortAudio", sound.portaudio)
         yield "microphone", self._noting("microphone", lambda: sound.microphone(self._microphone), "PortAudio")
         yield "loudspeaker", self._noting("loudspeaker", lambda: sound.loudspeaker(self._loudspeaker), "PortAudio")
@@ -110,9 +113,18 @@ class Checks:
         from companion.edge.voice import mechanic_voice
 
         def loaded():  # type: ignore[no-untyped-def]
-            self._ear = load_ear()
+            self._ear = load_ear("embedded")
             return self._ear
         return speech.ear(loaded, mechanic_voice())
+
+    def _hears_by_vosk(self) -> Finding:
+        from companion.edge.ear.folders import find_model
+        from companion.edge.ear.vosk import VoskEar
+        from companion.edge.voice import mechanic_voice
+
+        finding, hearer = speech.vosk_model(find_model, VoskEar, mechanic_voice())
+        self._ear = hearer or self._ear
+        return finding
 
     def _echo(self) -> Finding:
         if self._voice is None or not (self._there.get("microphone") and self._there.get("loudspeaker")):

@@ -9,7 +9,7 @@ from companion.edge.live.echo import TAIL_S
 from companion.edge.player import Ended, Player
 from companion.edge.sound import EAR_RATE, FRAME, Frame, Sink, SoundDevices
 from companion.edge.sound.loudspeaker import STARTING, Loudspeaker
-from companion.edge.sound.microphone import Microphone, Reference, frames
+from companion.edge.sound.microphone import Microphone, Reference
 from companion.edge.sound.portaudio import library, open_stream, own_rate
 from companion.edge.voice import Voice
 from companion.errors import BrokenMachine
@@ -70,7 +70,7 @@ def microphone_alone() -> Hearing:
     rate = own_rate(sounds, None, "microphone")
     microphone.connect(rate)
     stream = open_stream(sounds, "microphone", None, rate, microphone.copy)
-    heard = frames(microphone.sound, Reference(Loudspeaker()))
+    heard = microphone.frames(Reference(Loudspeaker()))
     return Hearing(heard, lambda: microphone.waiting, stream.close)
 
 

@@ -51,7 +51,8 @@ def attempt(check: Callable[[], Finding]) -> Finding:
     try:
         return check()
     except CompanionError as fault:
-        return missing(f"{fault.must[0].upper()}{fault.must[1:]}, not {fault.found}." if fault.found else f"{fault}.", fault.do)
+        found = f", not {fault.found}" if fault.found else ""
+        return missing(f"{fault.where}: {fault.must}{found}.", fault.do)
     except Exception as fault:  # each driver, model and disk raises its own kinds
         return missing(f"The check itself failed: {fault!r}.", "Tell whoever looks after the program, with this line")
 
@@ -75,28 +76,28 @@ TO_DO: dict[str, str | dict[str, str]] = {
         "win32": "{python} -m pip install --force-reinstall sounddevice",
         "darwin": "{python} -m pip install --force-reinstall sounddevice"},
     "microphone": {
-        "linux": "Connect one and choose it: pactl list short sources, then pactl set-default-source NAME. On a system without a "
+        "linux": "Connect one and choose it: pactl list short sources, then pactl set-default-source NAME. Without a "
                  "sound server: apt-get install pulseaudio libasound2-plugins, then pulseaudio --start",
-        "win32": "Connect one; choose it in Settings, System, Sound, Input; and let desktop apps use it in Settings, Privacy, "
-                 "Microphone",
-        "darwin": "Connect one; choose it in System Settings, Sound, Input; and let the terminal use it in System Settings, "
-                  "Privacy & Security, Microphone"},
+        "win32": "Connect one; choose it in Settings, System, Sound, Input; and let desktop apps use it in Settings, "
+                 "Privacy, Microphone",
+        "darwin": "Connect one; choose it in System Settings, Sound, Input; and let the terminal use it in System "
+                  "Settings, Privacy & Security, Microphone"},
     "muted": {
-        "linux": "Look for a switch on the headset; then: pactl set-source-mute @DEFAULT_SOURCE@ 0. If it stays silent, it is the "
-                 "wrong one: pactl list short sources, then pactl set-default-source NAME",
-        "win32": "Look for a switch on the headset; then Settings, System, Sound, Input: choose the right one, and turn it up",
-        "darwin": "Look for a switch on the headset; then System Settings, Sound, Input: choose the right one, and turn it up"},
+        "linux": "Look for a switch on the headset; then: pactl set-source-mute @DEFAULT_SOURCE@ 0. If it stays "
+                 "silent, it is the wrong one: pactl list short sources, then pactl set-default-source NAME",
+        "win32": "Look for a switch on the headset; then Settings, System, Sound, Input: the right one, turned up",
+        "darwin": "Look for a switch on the headset; then System Settings, Sound, Input: the right one, turned up"},
     "quieter microphone": {
         "linux": "pactl set-source-volume @DEFAULT_SOURCE@ 70%",
         "win32": "Settings, System, Sound, Input: turn the microphone's volume down",
         "darwin": "System Settings, Sound, Input: turn the input volume down"},
     "loudspeaker": {
-        "linux": "Connect one and choose it: pactl list short sinks, then pactl set-default-sink NAME. On a system without a sound "
+        "linux": "Connect one and choose it: pactl list short sinks, then pactl set-default-sink NAME. Without a sound "
                  "server: apt-get install pulseaudio libasound2-plugins, then pulseaudio --start",
         "win32": "Connect one and choose it in Settings, System, Sound, Output",
         "darwin": "Connect one and choose it in System Settings, Sound, Output"},
     "heard nothing": {
-        "linux": "If you heard nothing: pactl set-sink-mute @DEFAULT_SINK@ 0, and pactl set-sink-volume @DEFAULT_SINK@ 80%",
+        "linux": "If you heard nothing: pactl set-sink-mute @DEFAULT_SINK@ 0; pactl set-sink-volume @DEFAULT_SINK@ 80%",
         "win32": "If you heard nothing: Settings, System, Sound, Output: choose the right one, and turn it up",
         "darwin": "If you heard nothing: System Settings, Sound, Output: choose the right one, and turn it up"},
     "echo": "Use a headset, or move microphone and loudspeaker apart and turn the loudspeaker down",
@@ -105,6 +106,8 @@ TO_DO: dict[str, str | dict[str, str]] = {
     "voice": "{python} -m pip install --force-reinstall hibari-tts",
     "slow": "End other programs; the companion needs two processor cores to itself",
     "ear": '{python} -m pip install --force-reinstall "moonshine-voice==0.0.73"',
+    "vosk model": "Nothing need be done. models/README.md says where to get a Vosk model, and where it goes",
+    "vosk words": "Take another model, as models/README.md says, or listen with --ear embedded",
     "space": "Free some space, or let COMPANION_HOME name a folder on another disk",
     "home": {
         "linux": "Let COMPANION_HOME name a folder of your own: export COMPANION_HOME=FOLDER",
@@ -115,4 +118,4 @@ TO_DO: dict[str, str | dict[str, str]] = {
         "win32": "Settings, Time & language, Date & time: Sync now, or set it by hand",
         "darwin": "System Settings, General, Date & Time"},
 }
-"""What to do, by the thing that is missing: one text for every system, or one for each. `NAME` and `FOLDER` are yours."""
+"""What to do, by the thing that is missing: one text for every system, or one for each. NAME and FOLDER are yours."""

@@ -42,7 +42,7 @@ def packages() -> Finding:
     try:
         wanted = [line for line in requires(PROGRAM) or [] if "extra ==" not in line]
     except PackageNotFoundError:
-        return weak("The program is run from its folder and not installed, so its packages were not compared.", to_do("program"))
+        return weak("Run from its folder and not installed: its packages were not compared.", to_do("program"))
     there = {name: _version(name) for name in map(_name, wanted)}
     bad = [line for line in wanted if not satisfies(there[_name(line)], line)]
     if not bad:
@@ -53,8 +53,10 @@ def packages() -> Finding:
 
 
 def satisfies(found: str, wanted: str) -> bool:
-    """Whether version `found` ("" for none) meets a requirement such as "numpy>=1.26" or "a>=1,<3"; of versions only the
-    numbers are compared. Raises KeyError for an operator that is none of >=, <=, ==, <, >."""
+    """Whether version `found` ("" for none) meets a requirement such as "numpy>=1.26" or "a>=1,<3".
+
+    Only numbers are compared. Raises KeyError for an operator that is none of >=, <=, ==, <, >.
+    """
     limits = re.findall(r"([<>=!~]+)\s*([\d.]+)", wanted)
     return bool(found) and all(_COMPARE[sign](_numbers(found), _numbers(limit)) for sign, limit in limits)
 
@@ -116,7 +118,8 @@ def _sync_ms(folder: Path) -> float:
 
 def clock() -> Finding:
     """Does the time of day look right, and does the steady clock go on while the machine sleeps?"""
-    return judge_clock(time.time_ns() // 1_000_000, _latest_ms(home() / "jobs"), sys.platform, hasattr(time, "CLOCK_BOOTTIME"))
+    now_ms = time.time_ns() // 1_000_000
+    return judge_clock(now_ms, _latest_ms(home() / "jobs"), sys.platform, hasattr(time, "CLOCK_BOOTTIME"))
 
 
 def judge_clock(now_ms: int, latest_ms: int, system: str, boottime: bool) -> Finding:
@@ -126,9 +129,11 @@ def judge_clock(now_ms: int, latest_ms: int, system: str, boottime: bool) -> Fin
     found = f"It is {time.strftime('%Y-%m-%d %H:%M', time.localtime(now_ms / 1000))} ({zone}); logs are written in UTC."
     if now_ms < max(BORN_MS, latest_ms):
         before = "a log that is here already" if latest_ms > now_ms else "this program"
-        return missing(f"{found} The right time is missing: that is before {before} was written.", to_do("clock", system), **figures)
+        found = f"{found} The right time is missing: that is before {before} was written."
+        return missing(found, to_do("clock", system), **figures)
     if system not in ("win32", "darwin") and not boottime:
-        return weak(f"{found} Waits stand still while the machine sleeps.", "Let the machine not sleep during a job", **figures)
+        found = f"{found} Waits stand still while the machine sleeps."
+        return weak(found, "Let the machine not sleep during a job", **figures)
     return fine(f"{found} Waits go on while the machine sleeps.", **figures)
 
 

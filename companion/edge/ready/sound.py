@@ -18,10 +18,12 @@ from companion.errors import BrokenMachine
 LISTEN_S = 1.5
 PHRASE = "This is a test. Please keep quiet while I speak. The microphone listens to the loudspeaker now."
 DEAD_DB = -85
-"""No real microphone is quieter: the last bit of 16-bit sound alone makes -101 dBFS, its own noise ten times that and more."""
+"""No real microphone is so quiet: own choice, 16 dB above the rounding of 16-bit sound (-101 dBFS)."""
 LOUD_DB = -40
 """Noise as strong as a voice through most microphones, dBFS: own choice."""
 _OVER_DB = 3.0
+Clean = Callable[[np.ndarray, np.ndarray], np.ndarray]
+"""Takes what was heard and what was played; gives the first without the second."""
 _LEAST = 10 ** (DEAD_DB / 10)
 
 
@@ -87,7 +89,7 @@ def echo(duplex: Duplex) -> Finding:
     return judge_echo(noise, heard, canceller.clean)
 
 
-def judge_echo(noise: np.ndarray, frames: list[Frame], clean: Callable[[np.ndarray, np.ndarray], np.ndarray]) -> Finding:
+def judge_echo(noise: np.ndarray, frames: list[Frame], clean: Clean) -> Finding:
     """`noise` was heard in silence, `frames` while the companion spoke; `clean` takes the second out of the first."""
     heard = np.concatenate([frame.heard for frame in frames])
     played = np.concatenate([frame.played for frame in frames])

@@ -3,6 +3,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from pathlib import Path
 
 import numpy as np
 import soxr
@@ -40,21 +41,55 @@ def ear(loaded: Callable[[], Ear], spoken: Voice) -> Finding:
     begun = time.perf_counter()
     hearer = loaded()
     took = time.perf_counter() - begun
-    sound = soxr.resample(spoken.render(TEST), spoken.rate, RATE).astype(np.float32)
-    path = LivePath(hearer, _VALUE)
-    guesses = path.feed(np.pad(sound, RATE // 2)) + path.finish()
-    return judge_ear(hearer.name, guesses, took)
+    return judge_ear(hearer.name, _heard(hearer, spoken), took)
+
+
+def vosk_model(find: Callable[..., Path | None], loaded: Callable[..., Ear],
+               spoken: Voice) -> tuple[Finding, Ear | None]:
+    """Is there a Vosk model, does it load, does it know the words? With the ear, where there is one.
+
+    `find` takes whom to tell of folders that are passed over, `loaded` a folder and whom to tell of lacking words.
+    """
+    told: list[str] = []
+    folder = find(told.append)
+    passed_over = "".join(f" {text}." for text in told)
+    if folder is None:
+        return fine(f"None is there; the embedded ear is used.{passed_over}", to_do("vosk model")), None
+    lacking: list[str] = []
+    hearer = loaded(folder, lacking.append)
+    guess = _accepted(_heard(hearer, spoken))
+    heard = f'"{guess.text}", score {guess.score:.2f}' if guess else "nothing"
+    found = f'{folder} loads, and takes a rendered "{TEST}" for {heard}.{passed_over}'
+    figures = {"folder": str(folder), "heard": guess.text if guess else "", "lacking": lacking}
+    if lacking:
+        return weak(f"{found} {'; '.join(lacking)}.", to_do("vosk words"), **figures), hearer
+    return (fine(found, **figures) if _is_right(guess) else weak(found, to_do("vosk words"), **figures)), hearer
 
 
 def judge_ear(name: str, guesses: list[Guess], load_s: float) -> Finding:
     """The ear `name` by what it made of `TEST`."""
-    guess = next((guess for guess in guesses if guess.accepted), None)
+    guess = _accepted(guesses)
     figures = {"ear": name, "load_s": round(load_s, 2), "heard": guess.text if guess else "",
                "score": guess.score if guess else 0.0, "ms": guess.ms if guess else 0.0}
-    if guess is None or (guess.reading.get("number"), guess.reading.get("unit")) != ("7.5", "N·m"):
+    if not _is_right(guess):
         heard = f'"{guess.text}"' if guess else "nothing"
         return missing(f'The {name} ear takes a rendered "{TEST}" for {heard}.', to_do("ear"), **figures)
-    return fine(f"The {name} ear loads in {load_s:.1f} s and hears a rendered value right, score {guess.score:.2f}.", **figures)
+    found = f"The {name} ear loads in {load_s:.1f} s and hears a rendered value right, score {guess.score:.2f}."
+    return fine(found, **figures)
+
+
+def _heard(hearer: Ear, spoken: Voice) -> list[Guess]:
+    sound = soxr.resample(spoken.render(TEST), spoken.rate, RATE).astype(np.float32)
+    path = LivePath(hearer, _VALUE)
+    return path.feed(np.pad(sound, RATE // 2)) + path.finish()
+
+
+def _accepted(guesses: list[Guess]) -> Guess | None:
+    return next((guess for guess in guesses if guess.accepted), None)
+
+
+def _is_right(guess: Guess | None) -> bool:
+    return guess is not None and (guess.reading.get("number"), guess.reading.get("unit")) == ("7.5", "N·m")
 
 
 _VALUE = Listen((Rule("value", Sequence((Phrase("log value"), Number(), Unit(("N·m", "bar", "°C"))))),
@@ -71,7 +106,7 @@ def rehearse(duplex: Duplex, hearer: Ear, show: Callable[[str], None]) -> Findin
     while sum(map(len, taken)) < REHEARSAL_S * RATE:
         taken.append(duplex.take().heard)
         for guess in path.feed(taken[-1]):
-            show(f'Heard "{guess.text}", score {guess.score:.2f}, {"accepted" if guess.accepted else "not accepted"}.')
+            show(f'Heard "{guess.text}", score {guess.score:.2f}, {"" if guess.accepted else "not "}accepted.')
             if guess.accepted:
                 return _answered(duplex, guess)
     return _unanswered(duplex, measure(quiet, np.concatenate(taken)), show)
@@ -81,12 +116,14 @@ def _answered(duplex: Duplex, guess: Guess) -> Finding:
     duplex.say("I hear you well." if guess.reading.rule == "next" else "I heard something else.")
     figures = {"heard": guess.text, "score": guess.score, "ms": guess.ms}
     found = f'Heard "{guess.text}", score {guess.score:.2f}, {guess.ms:.0f} ms after it was over.'
-    return fine(found, **figures) if guess.reading.rule == "next" else weak(f"{found} Asked was next.", to_do("room"), **figures)
+    if guess.reading.rule == "next":
+        return fine(found, **figures)
+    return weak(f"{found} Asked was next.", to_do("room"), **figures)
 
 
 def _unanswered(duplex: Duplex, room: Room, show: Callable[[str], None]) -> Finding:
     show(in_words(room))
     advice = room.advice if room.verdict != "good" else ("I heard you, but not what was asked.",)
     duplex.say(" ".join(advice))
-    return missing("No answer was understood. " + " ".join(advice), to_do("muted" if room.speech_db is None else "room"),
-                   verdict=room.verdict)
+    do = to_do("muted" if room.speech_db is None else "room")
+    return missing("No answer was understood. " + " ".join(advice), do, verdict=room.verdict)
