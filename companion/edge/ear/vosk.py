@@ -31,7 +31,7 @@ _LISTENS_KEPT = 6
 _ALTERNATIVES = 8
 _PIECE = RATE // 5
 """Samples given at once, 0.2 s."""
-_WEIGHT = 10
+_WEIGHT = 30
 """How often each phrase is given, against once for each decoy. With 1, 3, 10, 30, 100: right 27, 32, 35, 37, 37 of 48; outside
 words accepted 11, 19, 27, 32, 54 of 264 (twelve phrases, 71 decoys; Korean model, four synthetic voices)."""
 
