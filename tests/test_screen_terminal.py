@@ -19,7 +19,8 @@ termios = pytest.importorskip("termios", reason="terminals in memory are a part 
 
 
 @pytest.mark.parametrize("kind, asked, expected", [
-    ("dumb", False, Lines), ("xterm", True, Lines), ("xterm", False, Screen), ("vt100", False, Screen), ("linux", False, Screen)])
+    ("dumb", False, Lines), ("xterm", True, Lines), ("xterm", False, Screen), ("vt100", False, Screen),
+    ("linux", False, Screen)])
 def test_which_terminals_get_the_screen(monkeypatch, kind, asked, expected):
     """A terminal that cannot be drawn on, or a wish for lines, gets lines."""
     monkeypatch.setenv("TERM", kind)

@@ -17,9 +17,11 @@ from companion.core.understand import options
 class Noticed:
     """What was last heard, or typed."""
 
+    how: str
+    """Heard, Typed or Pressed."""
     words: str
     score: str
-    """The ear's own, 0.00 to 1.00; "" for a typed line."""
+    """The ear's own, 0.00 to 1.00; "" where no ear heard it."""
     accepted: bool
 
 
@@ -90,7 +92,7 @@ def _can_say(live: Listen) -> tuple[str, ...]:
 
 
 def _rank(rule: Rule) -> int:
-    """0 for answers to what is asked (made for it, or live only where asked for), 1 for what changes the record, 2 else."""
+    """0: answers to what is asked, made for it or live only then; 1: what changes the record; 2: the rest."""
     answers = rule != RULES.get(rule.name) or rule.name in ("affirm", "negative")
     return 0 if answers else 1 if rule.records else 2
 
@@ -98,7 +100,8 @@ def _rank(rule: Rule) -> int:
 def _noticed(hearing: Optional[Hearing], accepted: bool) -> Optional[Noticed]:
     if hearing is None:
         return None
-    return Noticed(plain(hearing.words), "" if hearing.score is None else str(hearing.score), accepted)
+    how = "Pressed" if hearing.by == "pressed" else "Typed" if hearing.score is None else "Heard"
+    return Noticed(how, plain(hearing.words), "" if hearing.score is None else str(hearing.score), accepted)
 
 
 def _asks(job: Job) -> str:

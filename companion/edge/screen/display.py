@@ -1,7 +1,7 @@
 """The screen of a live job: a mouth that shows, and a picture of the job that a thread of its own keeps up to date.
 
-The thread is there so that a slow line, or one that is held (Ctrl-S), never holds up the job: pictures in between are left
-out, and the next one written is the newest.
+The thread is there so that a slow line, or one that is held (Ctrl-S), never holds up the job: the next picture written
+is the newest, and those in between are left out.
 """
 from __future__ import annotations
 
@@ -61,7 +61,9 @@ class Painter:
         before, self._shown = self._shown, frame(lay_out(picture, look), look.columns, self._encoding)
         fresh, same = before is None, size == self._size
         self._size = size
-        return changes(before, self._shown, self._colours) if same else whole(self._shown, look.rows, self._colours, fresh)
+        if same:
+            return changes(before, self._shown, self._colours)
+        return whole(self._shown, look.rows, self._colours, fresh)
 
     def leave(self) -> str:
         """The text to write at the end."""
@@ -166,13 +168,13 @@ class Screen:
 
 
 def screen_for(report: Report, out: Optional[TextIO], lines: bool = False) -> Union[Screen, Lines]:
-    """The screen for `out`, or plain lines where it is no terminal that can be drawn on, or where `lines` asks for them."""
+    """The screen for `out`; plain lines where that is no terminal that can be drawn on, or `lines` asks for them."""
     out = out or sys.stdout
     console = Console(file=out)
     if lines or not out.isatty() or console.is_dumb_terminal or console.legacy_windows:
         return Lines(report, out)
     kind = os.environ.get("TERM", "")
-    bare = kind.startswith("vt")  # as on a serial line: no colours, and no letters but plain ones, whatever the locale says
+    bare = kind.startswith("vt")  # no colours, and no letters but plain ones, whatever the locale says
     encoding = "ascii" if bare else out.encoding or "ascii"
     colours = None if bare or "NO_COLOR" in os.environ else ColorSystem.STANDARD
     return Screen(report, out, Painter(encoding, can_write(BLOCKS, encoding), colours), lambda: terminal_size(out))

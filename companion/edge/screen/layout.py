@@ -1,7 +1,7 @@
 """Where everything stands: a board as rows of text that fit a terminal of any size.
 
-From the top: how far the job is; in large type what is asked; what else was said; clocks; what was heard; what can be said;
-and two rows for typing, and for whatever others print, which are never written on.
+From the top: how far the job is; in large type what is asked; what else was said; clocks; what was heard; what can be
+said. The two lowest rows are for typing, and for whatever others print; they are never written on.
 """
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from rich.text import Text
 
 from companion.edge.mouth import printable
 from companion.edge.screen.board import Board, Counting, Noticed
-from companion.edge.screen.letters import Size, large, sizes
+from companion.edge.screen.letters import large, sizes
 from companion.edge.screen.wrapping import wrapped
 
 TYPING_ROWS = 2
@@ -62,7 +62,7 @@ _LOUD = {"emergency": "bold red", "alarm": "bold red", "caution": "bold yellow",
 
 
 def _head(board: Board, look: Look) -> Text:
-    """Practice first, the title last: what is cut in a narrow window is the title. The state of the sound stands right."""
+    """Practice first, the title last, as that is what a narrow window cuts. The state of the sound stands right."""
     number = f"step {board.number} of {board.count}" if board.number else ""
     head = Text()
     if board.practice:
@@ -112,9 +112,9 @@ def _styled(rows: list[str], board: Board) -> list[Text]:
     return [Text(row, style=_LOUD[board.urgent]) for row in rows]
 
 
-def _plain(text: str, look: Look, room: int, style: str = "", mark: str = "") -> list[Text]:
-    """`text` in at most `room` rows, the first after `mark`; what does not fit ends in an ellipsis."""
-    lines = wrapped(mark + text, look.columns, cell_len)
+def _plain(text: str, look: Look, room: int, style: str = "") -> list[Text]:
+    """`text` in at most `room` rows; what does not fit ends in an ellipsis."""
+    lines = wrapped(text, look.columns, cell_len)
     if len(lines) > room > 0:
         lines[room - 1] = f"{set_cell_size(lines[room - 1], max(0, look.columns - 1)).rstrip()}…"
     return [Text(line, style=style) for line in lines[:max(0, room)]]
@@ -123,39 +123,38 @@ def _plain(text: str, look: Look, room: int, style: str = "", mark: str = "") ->
 # -- what stands below -------------------------------------------------------------------------------------------------
 
 def _below(board: Board, look: Look, room: int) -> list[Text]:
-    """Blocks in the order of their worth while there is room, drawn in the order of the page."""
+    """What is worth most takes its rows first while there is room; the order on the page is another."""
     few = max(1, look.shown_rows // 10)
-    beside = board.step if board.step not in board.asks else ""
-    blocks: list[list[Text]] = []
-    for made in (lambda left: _clocks(board, look, left),
-                 lambda left: _heard(board.noticed)[:left],
-                 lambda left: _plain(" | ".join(board.can_say), look, min(left, few), "", "Say: ") if board.can_say else [],
-                 lambda left: _plain(board.said, look, min(left, few + 1)),
-                 lambda left: _plain(beside, look, min(left, few), "dim", "Step: ") if beside else []):
-        blocks.append(made(room))
-        room -= len(blocks[-1])
-    clocks, heard, can_say, said, step = blocks
+    clocks = _clocks(board, look, room)
+    heard = _heard(board.noticed)[:room - len(clocks)]
+    room -= len(clocks) + len(heard)
+    can_say = _marked("Say: ", " | ".join(board.can_say), look, min(room, few))
+    room -= len(can_say)
+    said = _marked("", board.said, look, min(room, few + 1))
+    step = _marked("Step: ", board.step, look, min(room - len(said), few)) if board.step not in board.asks else []
     return [*step, *said, *clocks, *heard, *can_say]
+
+
+def _marked(mark: str, text: str, look: Look, room: int) -> list[Text]:
+    """`text` after `mark` in plain rows; none where there is no text."""
+    return _plain(mark + text, look, room) if text else []
 
 
 def _heard(noticed: Optional[Noticed]) -> list[Text]:
     if noticed is None:
         return []
-    if noticed.score:
-        mark = f"{'Heard' if noticed.accepted else 'Not taken'} {noticed.score}: "
-    else:
-        mark = "Typed: " if noticed.accepted else "Typed, not taken: "
-    return [Text.assemble(mark, (noticed.words or "...", "bold green" if noticed.accepted else "bold red"))]
+    mark = noticed.how + f" {noticed.score}" * bool(noticed.score) + ", not taken" * (not noticed.accepted)
+    return [Text.assemble(f"{mark}: ", (noticed.words or "...", "bold green" if noticed.accepted else "bold red"))]
 
 
 def _clocks(board: Board, look: Look, room: int) -> list[Text]:
     """In large figures where the present step waits for one; else all in one row."""
     if board.timed and board.clocks:
-        figures = large(minutes(board.clocks[0].left_ms), look.columns, room, Size(1, 1, look.blocks))
+        figures = large(minutes(board.clocks[0].left_ms), look.columns, room, sizes(look.blocks)[-1])
         if figures:
             return _beside(figures, board.clocks)
-    row = Text("   ").join(Text.assemble((minutes(clock.left_ms), "bold cyan"), f" {clock.name}") for clock in board.clocks)
-    return [row] * (bool(board.clocks) and room > 0)
+    each = [Text.assemble((minutes(clock.left_ms), "bold cyan"), f" {clock.name}") for clock in board.clocks]
+    return [Text("   ").join(each)] if each and room > 0 else []
 
 
 def _beside(figures: list[str], clocks: tuple[Counting, ...]) -> list[Text]:
@@ -167,7 +166,7 @@ def _beside(figures: list[str], clocks: tuple[Counting, ...]) -> list[Text]:
 
 
 def minutes(ms: int) -> str:
-    """"4:05", from one hour on "1:04:05"; begun seconds count whole, so that 0:00 means over."""
+    """`ms` as "04:05", from one hour on "1:04:05"; begun seconds count whole, so that 00:00 means over."""
     whole, seconds = divmod(-(-ms // 1000), 60)
     hours, whole = divmod(whole, 60)
     return f"{hours}:{whole:02}:{seconds:02}" if hours else f"{whole:02}:{seconds:02}"

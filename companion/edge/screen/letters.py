@@ -1,8 +1,8 @@
 """Large letters, drawn for this program: capitals and figures five dots high, as narrow as they stay legible.
 
 How large is large: text is read with ease where a capital fills 16 minutes of arc or more (ISO 9241-303, from memory),
-which is 9 mm at two metres. A capital is five dots of half a row: on a laptop's 170 mm of height, 45 rows full screen, that
-is 9.4 mm at the smallest scale, and 18 mm at 24 rows.
+which is 9 mm at two metres. A capital is five dots of half a row, or more: where a terminal fills a laptop's 170 mm of
+height, that is 9.4 mm at 45 rows, and 18 mm at 24 rows.
 """
 from __future__ import annotations
 
@@ -14,19 +14,20 @@ from companion.edge.screen.wrapping import wrapped
 
 _DRAWN = {
     "A": ".#. #.# ### #.# #.#", "B": "##. #.# ##. #.# ##.", "C": ".## #.. #.. #.. .##", "D": "##. #.# #.# #.# ##.",
-    "E": "### #.. ##. #.. ###", "F": "### #.. ##. #.. #..", "G": ".### #... #.## #..# .###", "H": "#.# #.# ### #.# #.#",
-    "I": "# # # # #", "J": "..# ..# ..# #.# .#.", "K": "#.# #.# ##. #.# #.#", "L": "#.. #.. #.. #.. ###",
-    "M": "#...# ##.## #.#.# #...# #...#", "N": "#..# ##.# #.## #..# #..#", "O": ".##. #..# #..# #..# .##.",
-    "P": "##. #.# ##. #.. #..", "Q": ".##. #..# #..# #.#. .#.#", "R": "##. #.# ##. #.# #.#", "S": ".### #... .##. ...# ###.",
-    "T": "### .#. .#. .#. .#.", "U": "#..# #..# #..# #..# .##.", "V": "#...# #...# .#.#. .#.#. ..#..",
-    "W": "#...# #...# #.#.# ##.## #...#", "X": "#.# #.# .#. #.# #.#", "Y": "#.# #.# .#. .#. .#.", "Z": "### ..# .#. #.. ###",
-    "0": "### #.# #.# #.# ###", "1": ".#. ##. .#. .#. ###", "2": "### ..# ### #.. ###", "3": "### ..# .## ..# ###",
-    "4": "#.# #.# ### ..# ..#", "5": "### #.. ### ..# ###", "6": "### #.. ### #.# ###", "7": "### ..# ..# .#. .#.",
-    "8": "### #.# ### #.# ###", "9": "### #.# ### ..# ###", " ": ".. .. .. .. ..", ".": ". . . . #", ",": ".. .. .. .# #.",
-    ":": ". # . # .", ";": ".. .# .. .# #.", "?": "##. ..# .#. ... .#.", "!": "# # # . #", "'": "# # . . .",
-    '"': "#.# #.# ... ... ...", "-": "... ... ### ... ...", "/": "..# ..# .#. #.. #..", "+": "... .#. ### .#. ...",
-    "=": "... ### ... ### ...", "%": "#.# ..# .#. #.. #.#", "(": ".# #. #. #. .#", ")": "#. .# .# .# #.",
-    "°": "### #.# ### ... ...", "·": ". . # . .", "&": ".#.. #.#. .#.. #.#. .#.#", "…": "..... ..... ..... ..... #.#.#",
+    "E": "### #.. ##. #.. ###", "F": "### #.. ##. #.. #..", "G": ".### #... #.## #..# .###",
+    "H": "#.# #.# ### #.# #.#", "I": "# # # # #", "J": "..# ..# ..# #.# .#.", "K": "#.# #.# ##. #.# #.#",
+    "L": "#.. #.. #.. #.. ###", "M": "#...# ##.## #.#.# #...# #...#", "N": "#..# ##.# #.## #..# #..#",
+    "O": ".##. #..# #..# #..# .##.", "P": "##. #.# ##. #.. #..", "Q": ".##. #..# #..# #.#. .#.#",
+    "R": "##. #.# ##. #.# #.#", "S": ".### #... .##. ...# ###.", "T": "### .#. .#. .#. .#.",
+    "U": "#..# #..# #..# #..# .##.", "V": "#...# #...# .#.#. .#.#. ..#..", "W": "#...# #...# #.#.# ##.## #...#",
+    "X": "#.# #.# .#. #.# #.#", "Y": "#.# #.# .#. .#. .#.", "Z": "### ..# .#. #.. ###", "0": "### #.# #.# #.# ###",
+    "1": ".#. ##. .#. .#. ###", "2": "### ..# ### #.. ###", "3": "### ..# .## ..# ###", "4": "#.# #.# ### ..# ..#",
+    "5": "### #.. ### ..# ###", "6": "### #.. ### #.# ###", "7": "### ..# ..# .#. .#.", "8": "### #.# ### #.# ###",
+    "9": "### #.# ### ..# ###", " ": ".. .. .. .. ..", ".": ". . . . #", ",": ".. .. .. .# #.", ":": ". # . # .",
+    ";": ".. .# .. .# #.", "?": "##. ..# .#. ... .#.", "!": "# # # . #", "'": "# # . . .", '"': "#.# #.# ... ... ...",
+    "-": "... ... ### ... ...", "/": "..# ..# .#. #.. #..", "+": "... .#. ### .#. ...", "=": "... ### ... ### ...",
+    "%": "#.# ..# .#. #.. #.#", "(": ".# #. #. #. .#", ")": "#. .# .# .# #.", "°": "### #.# ### ... ...",
+    "·": ". . # . .", "&": ".#.. #.#. .#.. #.#. .#.#", "…": "..... ..... ..... ..... #.#.#",
 }
 GLYPHS = {letter: tuple(rows.split(" ")) for letter, rows in _DRAWN.items()}
 DOTS_HIGH = 5
@@ -58,7 +59,7 @@ def sizes(halves: bool) -> tuple[Size, ...]:
 
 
 def spelled(text: str) -> Optional[str]:
-    """`text` in the letters there are: capitals, accents dropped. None where a character has no letter, as "²" has none."""
+    """`text` in the letters there are: capitals, accents dropped. None where a character has none, as "²"."""
     plain = unicodedata.normalize("NFD", text.translate(_SAME)).upper()
     kept = "".join(letter for letter in plain if not unicodedata.combining(letter))
     return kept if all(letter in GLYPHS for letter in kept) else None
@@ -89,7 +90,8 @@ def drawn(line: str, size: Size) -> Iterator[str]:
             for _ in range(size.down)]
     if not size.halves:
         return (row.replace(".", " ").rstrip() for row in tall)
-    return ("".join(_HALVES[pair] for pair in zip(upper, lower)).rstrip() for upper, lower in zip(tall[::2], tall[1::2]))
+    pairs = (zip(upper, lower) for upper, lower in zip(tall[::2], tall[1::2]))
+    return ("".join(map(_HALVES.__getitem__, pair)).rstrip() for pair in pairs)
 
 
 _HALVES = {("#", "#"): "█", ("#", "."): "▀", (".", "#"): "▄", (".", "."): " "}

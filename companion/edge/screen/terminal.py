@@ -55,7 +55,7 @@ def _put_on(cells: list[Cell], accent: str) -> None:
 
 @lru_cache(maxsize=512)
 def simpler(character: str, encoding: str, otherwise: str = "?") -> str:
-    """`character`, or its bare letter, if `encoding` can write one of them; a different one would change what is meant."""
+    """`character`, or its bare letter, whichever `encoding` can write; any other would change what is meant."""
     for choice in (character, {"…": "."}.get(character, unicodedata.normalize("NFD", character)[:1])):
         try:
             choice.encode(encoding)
@@ -66,7 +66,7 @@ def simpler(character: str, encoding: str, otherwise: str = "?") -> str:
 
 
 def whole(after: Frame, rows: int, colours: Optional[ColorSystem], fresh: bool) -> str:
-    """Everything, on a terminal of `rows` rows: `fresh` first moves what stood there up, out of sight; else it is cleared."""
+    """Everything, on a terminal of `rows` rows. What stood there is moved up, out of sight, if `fresh`; else cleared."""
     start = "\x1b[r" + (f"\x1b[{rows};1H" + "\n" * rows if fresh else "\x1b[2J")
     blank = tuple((_BLANK,) * len(row) for row in after)
     region = f"\x1b[{len(after) + 1};{rows}r" if rows > len(after) + 1 else ""
