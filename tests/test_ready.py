@@ -3,6 +3,7 @@ from __future__ import annotations
 
 import functools
 import json
+import subprocess
 import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -17,11 +18,12 @@ from companion.core.understand import understand
 from companion.edge import ready
 from companion.edge.ear import RATE, Guess, load_ear
 from companion.edge.ready import Checks, finding, line, machine, sound, speech
-from companion.edge.ready.duplex import Duplex, Hearing
+from companion.edge.ready.duplex import Duplex, Hearing, both, microphone_alone
 from companion.edge.ready.finding import TO_DO, Finding, attempt, fine, missing, to_do
-from companion.edge.sound import FRAME, Frame, NullSink
+from companion.edge.sound import FRAME, Frame, NullSink, SpeakerSink
 from companion.edge.voice import load_voice, mechanic_voice
 from companion.errors import BadInput, BrokenMachine
+from parts_needed import SOUND, needs
 
 SYSTEMS = ("linux", "win32", "darwin")
 
@@ -219,6 +221,34 @@ def test_the_real_canceller_takes_the_loudspeaker_out() -> None:
     heard = 0.5 * np.pad(played, (320, 0))[:len(played)] + hiss(len(played) / RATE)
     found = sound.echo(Scripted(hearing(heard, played=played)))
     assert found.state == "fine" and found.figures["taken_out_db"] > 15
+
+
+@pytest.fixture
+def null_sink(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """A loudspeaker whose sound is the microphone's."""
+    needs(*SOUND)
+    name = "companion_ready"
+    loaded = subprocess.run(["pactl", "load-module", "module-null-sink", f"sink_name={name}"], capture_output=True,
+                            text=True, check=True)
+    monkeypatch.setenv("PULSE_SINK", name)
+    monkeypatch.setenv("PULSE_SOURCE", f"{name}.monitor")
+    yield
+    subprocess.run(["pactl", "unload-module", loaded.stdout.strip()], check=True)
+
+
+def test_real_devices_are_opened_spoken_on_and_heard(null_sink: None) -> None:
+    """The microphone alone, the loudspeaker alone, and both at once: what is said is what is heard."""
+    assert sound.portaudio().state == "fine"
+    assert len(sound.microphone(microphone_alone).figures["device"]) > 10
+    assert sound.loudspeaker(SpeakerSink).state == "fine"
+    duplex = both(load_voice("builtin"))
+    try:
+        frames = duplex.say("One.")
+        assert len(duplex.hear(0.2)) == 0.2 * RATE
+    finally:
+        duplex.close()
+    assert max(np.abs(frame.played).max() for frame in frames) > 0.1
+    assert max(np.abs(frame.heard).max() for frame in frames) > 0.1
 
 
 # -- speech ------------------------------------------------------------------------------------------------------------
