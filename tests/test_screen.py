@@ -162,7 +162,8 @@ def test_the_board_tells_the_job():
     assert (made.title, made.practice, made.number, made.count) == ("Learn the companion", True, 3, 5)
     assert made.asks == made.step and made.asks.startswith("Measure the torch")
     assert made.can_say[0] == "the value, with its unit" and "emergency" in made.can_say
-    assert made.noticed == Noticed("Heard", "four", "0.93", True) and made.said == "Tools: four. Right." and made.clocks == ()
+    assert made.noticed == Noticed("Heard", "four", "0.93", True)
+    assert made.said == "Tools: four. Right." and made.clocks == ()
 
 
 def test_a_step_is_not_shown_before_its_caution_is_acknowledged():

@@ -66,7 +66,7 @@ def simpler(character: str, encoding: str, otherwise: str = "?") -> str:
 
 
 def whole(after: Frame, rows: int, colours: Optional[ColorSystem], fresh: bool) -> str:
-    """Everything, on a terminal of `rows` rows. What stood there is moved up, out of sight, if `fresh`; else cleared."""
+    """Everything, on a terminal of `rows` rows. What stood there is moved up out of sight if `fresh`, else cleared."""
     start = "\x1b[r" + (f"\x1b[{rows};1H" + "\n" * rows if fresh else "\x1b[2J")
     blank = tuple((_BLANK,) * len(row) for row in after)
     region = f"\x1b[{len(after) + 1};{rows}r" if rows > len(after) + 1 else ""
