@@ -51,7 +51,8 @@ class Turns:
         self.path, self._speaker, self._on_pause = path, speaker, on_pause
         self.canceller = Canceller()
         self._spoken_s = 0.0
-        self._held = self._above = False
+        self.held = self._above = False
+        """`held`: whether the companion has paused to hear somebody out."""
 
     def feed(self, frame: Frame, listen: Listen) -> list[tuple[Guess, bool]]:
         """The guesses that this sound completed, each with whether it began above the companion's own speech.
@@ -87,11 +88,11 @@ class Turns:
         if not self.path.speaking or self._speaker.idle:
             return
         self._speaker.hold()
-        if not self._held:
-            self._held = self._above = True
+        if not self.held:
+            self.held = self._above = True
             self._on_pause()
 
     def _take_back(self, obeyed: bool) -> None:
-        if self._held and not obeyed:
+        if self.held and not obeyed:
             self._speaker.go_on()
-        self._held = False
+        self.held = False
