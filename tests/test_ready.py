@@ -214,10 +214,21 @@ def test_an_echo_is_judged_by_what_the_canceller_leaves(echo: float, taken_out: 
     assert found.state == state and words in found.found
 
 
+def test_an_echo_on_a_busy_machine_is_put_down_to_it() -> None:
+    """Where sound was lost the canceller cannot follow: other programs are to be ended, not the headset bought."""
+    played = np.resize(spoken("Tighten the clamp bolt to eight newton metres."), 5 * RATE)
+    frames = [Frame(played[at:at + FRAME], played[at:at + FRAME], shifted=at == 100 * FRAME)
+              for at in range(0, len(played), FRAME)]
+    found = sound.judge_echo(hiss(0.5), frames, lambda heard, reference: heard)
+    assert found.state == "weak" and "Lost sound: 1 times" in found.found and found.do == to_do("slow")
+
+
 def test_the_real_canceller_takes_the_loudspeaker_out() -> None:
     """Its own speech 20 ms late and at half its strength is taken out by more than 15 dB after a second."""
     words = np.resize(spoken("Tighten the clamp bolt, first stage."), 5 * RATE)
     played = np.pad(words, (RATE // 2, 0))
+    silence = np.zeros(RATE // 2, np.float32)
+    played = np.concatenate([silence, played])
     heard = 0.5 * np.pad(played, (320, 0))[:len(played)] + hiss(len(played) / RATE)
     found = sound.echo(Scripted(hearing(heard, played=played)))
     assert found.state == "fine" and found.figures["taken_out_db"] > 15

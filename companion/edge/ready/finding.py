@@ -104,9 +104,8 @@ TO_DO: dict[str, str | dict[str, str]] = {
     "canceller": "{python} -m pip install --force-reinstall pywebrtc-audio. Until then use a headset",
     "room": "Use a headset with its microphone near the mouth; companion ready says more where it hears you",
     "voice": "{python} -m pip install --force-reinstall hibari-tts",
-    "slow": "End other programs; the companion needs two processor cores to itself",
+    "slow": "End other programs, and look again: the companion needs two processor cores to itself",
     "ear": '{python} -m pip install --force-reinstall "moonshine-voice==0.0.73"',
-    "vosk model": "Nothing need be done. models/README.md says where to get a Vosk model, and where it goes",
     "vosk words": "Take another model, as models/README.md says, or listen with --ear embedded",
     "space": "Free some space, or let COMPANION_HOME name a folder on another disk",
     "home": {

@@ -80,6 +80,7 @@ def loudspeaker(opened: Callable[[], Sink], name: Callable[[str], str] = device_
 
 def echo(duplex: Duplex) -> Finding:
     """Does the canceller leave the companion's own speech quiet enough that it does not hear itself?"""
+    duplex.hear(0.5)  # a device that was just opened may click, and the tone of the last check may still be in the air
     noise = duplex.hear(0.5)
     heard = duplex.say(PHRASE)
     try:
@@ -96,12 +97,14 @@ def judge_echo(noise: np.ndarray, frames: list[Frame], clean: Clean) -> Finding:
     left = clean(heard, played)
     learnt = int(np.argmax(np.abs(played) > 1e-3)) + int(LEARNING_S * EAR_RATE)
     over, lost = _ratio(heard[learnt:], noise), _ratio(heard[learnt:], left[learnt:])
-    figures = {"echo_over_noise_db": round(over, 1), "taken_out_db": round(lost, 1)}
+    shifts = sum(frame.shifted for frame in frames[1:])
+    figures = {"echo_over_noise_db": round(over, 1), "taken_out_db": round(lost, 1), "shifts": shifts}
     if over < _OVER_DB:
         return fine("The microphone does not hear the loudspeaker.", to_do("heard nothing"), **figures)
     found = f"The loudspeaker is heard {over:.0f} dB above the noise; {lost:.0f} dB of it are taken out"
     if _speech_in(left[learnt:]):
-        return weak(f"{found}, and the rest is taken for somebody speaking.", to_do("echo"), **figures)
+        found += f", and the rest is taken for somebody speaking. Lost sound: {shifts} times."
+        return weak(found, to_do("slow" if shifts else "echo"), **figures)
     return fine(f"{found}.", **figures)
 
 

@@ -54,7 +54,7 @@ def vosk_model(find: Callable[..., Path | None], loaded: Callable[..., Ear],
     folder = find(told.append)
     passed_over = "".join(f" {text}." for text in told)
     if folder is None:
-        return fine(f"None is there; the embedded ear is used.{passed_over}", to_do("vosk model")), None
+        return fine(f"None is there, and none is needed: the embedded ear hears.{passed_over}"), None
     lacking: list[str] = []
     hearer = loaded(folder, lacking.append)
     guess = _accepted(_heard(hearer, spoken))
