@@ -31,8 +31,8 @@ def outside(text: str) -> bool:
     ([("say again", 100.0), ("repeat", 99.5)], "say again", 0.922, True, True),
 ])
 def test_a_command_is_weighed_against_all_else_that_was_heard(heard, text, score, accepted, sure) -> None:
-    """Alone it is sure; another reading, an outside word and live words without a meaning take their share; two phrases of
-    one rule do not."""
+    """Alone it is sure; another reading, an outside word and live words without a meaning take their share; two phrases
+    of one rule do not."""
     guess = judge(heard, COMMANDS, outside)
     assert (guess.text, guess.score, guess.accepted, guess.sure) == (text, score, accepted, sure)
 
@@ -49,7 +49,8 @@ def test_a_dropped_or_doubled_digit_is_repaired_and_read_back(listen, heard, slo
     assert guess.accepted and not guess.sure
 
 
-@pytest.mark.parametrize("heard", [[], [("", 90.0)], [("[unk]", 90.0)], [("stop next", 90.0)], [("kitchen stop", 90.0)]])
+@pytest.mark.parametrize("heard", [
+    [], [("", 90.0)], [("[unk]", 90.0)], [("stop next", 90.0)], [("kitchen stop", 90.0)]])
 def test_what_is_no_whole_reading_is_nothing(heard) -> None:
     """Silence, an unknown word, live words that make no reading, and a command with an outside word."""
     assert judge(heard, COMMANDS, outside) == NOTHING

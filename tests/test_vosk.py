@@ -29,7 +29,8 @@ from companion.errors import BadInput, BrokenMachine
 from parts_needed import needs
 
 EMERGENCY, AGAIN, TIME, BEFORE, MOTHER, SEOUL, TREE, COFFEE = "비상 다시 시간 이전 어머니 서울 나무 커피".split()
-COMMANDS = Listen(tuple(Rule(word, Phrase(word)) for word in (EMERGENCY, AGAIN, TIME, BEFORE, MOTHER, SEOUL, TREE, COFFEE)))
+WORDS = (EMERGENCY, AGAIN, TIME, BEFORE, MOTHER, SEOUL, TREE, COFFEE)
+COMMANDS = Listen(tuple(Rule(word, Phrase(word)) for word in WORDS))
 PAIR = Listen((Rule("pair", Sequence((Choice((Phrase(TREE), Phrase(COFFEE)), "first"), Phrase(TIME)))),))
 DECOYS = tuple("""그리고 하지만 있다 없다 우리 그것 무엇 어디 누구 왜 좋다 크다 작다 많다 사람 여기 저기 오늘 내일 집 학교 친구 말 일 때 수
 것 나 너 그 저 이 더 잘 못 안 또 곧 참 오다 보다 하다 되다 같다 위 아래 앞 뒤 문 손 발 돈 밥 차 땅 하늘 비 바람 꽃 새 개 소 아이 여자
@@ -51,8 +52,8 @@ def ear() -> VoskEar:
 def spoken(text: str, voice: str = "ko+f3") -> np.ndarray:
     """`text` with 0.5 s before and 0.4 s after it, 16 kHz, with the hiss of a quiet room."""
     needs("espeak-ng")
-    made = subprocess.run(["espeak-ng", "-v", voice, "-s", "150", "--stdout", text], capture_output=True, check=True).stdout
-    sound, rate = soundfile.read(io.BytesIO(made), dtype="float32")
+    made = subprocess.run(["espeak-ng", "-v", voice, "--stdout", text], capture_output=True, check=True)
+    sound, rate = soundfile.read(io.BytesIO(made.stdout), dtype="float32")
     sound = np.pad(0.3 * soxr.resample(sound, rate, RATE), (RATE // 2, 2 * RATE // 5))
     return (sound + np.random.default_rng(7).normal(0, 5e-4, len(sound))).astype(np.float32)
 
@@ -60,10 +61,11 @@ def spoken(text: str, voice: str = "ko+f3") -> np.ndarray:
 def heard(ear: VoskEar, listen: Listen, sound: np.ndarray) -> list:
     """What comes of it on the live path, fed as a microphone gives it."""
     path = LivePath(ear, listen)
-    return [guess for start in range(0, len(sound), CHUNK) for guess in path.feed(sound[start:start + CHUNK])] + path.finish()
+    chunks = (sound[start:start + CHUNK] for start in range(0, len(sound), CHUNK))
+    return [guess for chunk in chunks for guess in path.feed(chunk)] + path.finish()
 
 
-@pytest.mark.parametrize("word", [EMERGENCY, AGAIN, TIME, BEFORE, MOTHER, SEOUL, TREE, COFFEE])
+@pytest.mark.parametrize("word", WORDS)
 def test_a_phrase_is_heard_on_the_live_path(ear: VoskEar, word: str) -> None:
     """One utterance gives one accepted guess, with the reading that was said."""
     guesses = heard(ear, COMMANDS, spoken(word))
@@ -118,7 +120,7 @@ def test_a_listen_that_nothing_can_fill_is_nothing(ear: VoskEar, listen: Listen)
     assert guess == replace(NOTHING, ms=guess.ms)
 
 
-# -- words that a model lacks -------------------------------------------------------------------------------------------
+# -- words that a model lacks ------------------------------------------------------------------------------------------
 
 def test_a_model_that_lacks_the_commands_is_refused(ear: VoskEar) -> None:
     """By name: the Korean model knows no "next"."""
@@ -158,7 +160,7 @@ def test_a_damaged_model_is_a_broken_machine(ear: VoskEar, tmp_path: Path) -> No
         VoskEar(copy, commands=COMMANDS)
 
 
-# -- finding a model ----------------------------------------------------------------------------------------------------
+# -- finding a model ---------------------------------------------------------------------------------------------------
 
 def made(folder: Path, *without: str) -> Path:
     """A folder with the names that a model has."""
@@ -170,7 +172,7 @@ def made(folder: Path, *without: str) -> Path:
 
 
 def test_a_model_is_found_where_it_may_lie(tmp_path: Path, monkeypatch) -> None:
-    """Beside the work first, else in the companion's own folder; of several the first by name, and the others are told."""
+    """Beside the work first, else in the companion's own folder; of several the first by name; the others are told."""
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("COMPANION_HOME", str(tmp_path / "home"))
     monkeypatch.setattr(folders, "places", lambda: [place for place in PLACES() if tmp_path in place.parents])

@@ -56,8 +56,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     what.add_argument("--answer", choices=ANSWERS, help="listen for one kind of answer")
     what.add_argument("--card", help="listen for what a step of this card expects (with --step)")
     parser.add_argument("--step", help="the step of --card")
-    parser.add_argument("--ear", choices=EARS, default="auto", help="who listens; auto: a Vosk model where one lies in the "
-                        "models folder, else the embedded ear")
+    parser.add_argument("--ear", choices=EARS, default="auto", help="who listens; auto: a Vosk model where one lies in "
+                        "the models folder, else the embedded ear")
     parser.add_argument("--model", type=Path, metavar="FOLDER", help="a Vosk model (models/README.md)")
 
 

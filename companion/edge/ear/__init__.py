@@ -14,12 +14,12 @@ __all__ = ["EARS", "NOTHING", "RATE", "Ear", "Guess", "LivePath", "chosen_model"
 EARS = ("auto", "embedded", "vosk")
 
 
-def chosen_model(name: str = "auto", model: Path | None = None, notice: Callable[[str], None] = lambda text: None
-                 ) -> Path | None:
+def chosen_model(name: str = "auto", model: Path | None = None,
+                 notice: Callable[[str], None] = lambda text: None) -> Path | None:
     """The Vosk model that the ear called `name` would hear with; None for the embedded ear.
 
-    "auto" takes the model that is given, else one that lies in `folders.places`, else none. Raises BadInput for an unknown
-    name, for a folder that is no model, and for "vosk" where no model is found.
+    "auto" takes the model that is given, else one that lies in `folders.places`, else none. Raises BadInput for an
+    unknown name, for a folder that is no model, and for "vosk" where no model is found.
     """
     if name not in EARS:
         raise BadInput("ear", "must be one of " + ", ".join(EARS), repr(name))
@@ -38,8 +38,8 @@ def load_ear(name: str = "auto", threads: int = 2, model: Path | None = None,
              notice: Callable[[str], None] = lambda text: None) -> Ear:
     """The ear called `name` ("auto": see `chosen_model`); the embedded one runs on so many threads.
 
-    `notice` is told when a Vosk model is used, and what it lacks. Raises BadInput as `chosen_model` and for a model that
-    does not know the commands, BrokenMachine when a package or model is missing or damaged.
+    `notice` is told when a Vosk model is used, and what it lacks. Raises BadInput as `chosen_model` and for a model
+    that does not know the commands, BrokenMachine when a package or model is missing or damaged.
     """
     folder = chosen_model(name, model, notice)
     if folder is not None:

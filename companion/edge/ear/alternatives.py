@@ -1,7 +1,7 @@
 """What a recogniser's list of alternatives comes to: one guess.
 
-An alternative is a text with its log weight (natural log, up to a constant that they share). The first is the likeliest,
-and the others are those that the recogniser did not drop on its way.
+An alternative is a text with its log weight (natural log, up to a constant that they share): one of those that the
+recogniser did not drop on its way.
 """
 from __future__ import annotations
 
@@ -17,8 +17,8 @@ from companion.edge.ear.phrases import counted
 Alternative = tuple[str, float]
 
 DROPPED = math.exp(-2)
-"""The weight, beside the likeliest's 1, that whatever was dropped may have had: the model's lattice beam is 2 (read in the
-Korean model's settings; a wider beam only makes this too careful)."""
+"""The weight, beside the likeliest's 1, that whatever was dropped may have had: the lattice beam is 2 (read in the Korean
+model's settings; a wider beam only makes this too careful)."""
 
 
 _OUTSIDE, _JUMBLE = "outside", "jumble"

@@ -14,7 +14,7 @@ _DO = "Take a small model, as models/README.md says"
 
 
 def places() -> tuple[Path, ...]:
-    """The folders that are searched: `models` where the program was started, beside its source, and in its own folder."""
+    """The folders that are searched: `models` where the program was started, beside its source, in its own folder."""
     return tuple(dict.fromkeys((Path.cwd() / "models", Path(__file__).parents[3] / "models", home() / "models")))
 
 

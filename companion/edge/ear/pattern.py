@@ -81,7 +81,7 @@ def _national(word: str) -> list[str]:
 
 
 def writings(word: str) -> tuple[str, ...]:
-    """One word in every writing of the same sound, for a recogniser that knows whole words: "x-ray", "x ray", "xray"."""
+    """One word in every writing of one sound, for a recogniser that knows whole words: "x-ray", "x ray", "xray"."""
     return tuple(dict.fromkeys(way.replace("-", gap) for way in _national(word) for gap in ("-", " ", "")))
 
 

@@ -1,10 +1,10 @@
 """A `Listen` as a list of phrases, for a recogniser that is given a word list (Vosk).
 
-Such a recogniser makes a bigram of its phrases: it knows which word may follow which, and joins the rest freely. Whatever
-it hears must therefore still be understood as one whole (`core.understand`). A thing that can be said may have several
-writings of the same sound; a model knows some of them. Plain letters are left out of spellings: B, D, E, P and T are
-taken for one another, and the spelling alphabet is there for that. Left out too: `Free`, and with it every rule that
-cannot be said without it.
+Such a recogniser makes a bigram of its phrases: it knows which word may follow which, and joins the rest freely.
+Whatever it hears must therefore still be understood as one whole (`core.understand`). A thing that can be said may have
+several writings of the same sound; a model knows some of them. Plain letters are left out of spellings: B, D, E, P and T
+are taken for one another, and the spelling alphabet is there for that. Left out too: `Free`, and with it every rule
+that cannot be said without it.
 """
 from __future__ import annotations
 
@@ -18,16 +18,16 @@ from companion.core.words import british
 from companion.edge.ear.pattern import writings
 from companion.trade.units import AMBIGUOUS, UNITS
 
-DECOYS = tuple("""about animal anything around beautiful because before bird birthday blue boy bread breakfast children coffee
-computer could dangerous doing evening everybody family food football from funny girl going good goodbye government
-happy he hello him holiday home hospital interesting just kitchen machine maybe milk money morning mountain much never
-nobody nothing office orange phone probably radio rain restaurant river sandwich saturday school sea she should somebody
-something sugar summer those together tomorrow understand university up usually wonderful world would yellow
-yesterday""".split())
-"""Everyday words that no job asks for. Without something else to choose, the recogniser takes other speech for a command:
-with 71 such words 32 of 264 outside words and sentences were taken for one of twelve phrases, without them 125, while
-right answers fell from 41 of 48 to 37 (Korean model, four synthetic voices). These English ones are unlike the standing
-commands by `core.sounding`; no English model was at hand to measure them."""
+DECOYS = tuple("""
+about animal anything around beautiful because before bird birthday blue boy bread breakfast children coffee computer
+could dangerous doing evening everybody family food football from funny girl going good goodbye government happy he
+hello him holiday home hospital interesting just kitchen machine maybe milk money morning mountain much never nobody
+nothing office orange phone probably radio rain restaurant river sandwich saturday school sea she should somebody
+something sugar summer those together tomorrow understand university up usually wonderful world would yellow yesterday
+""".split())
+"""Everyday words that no job asks for. Without something else to choose, the recogniser takes other speech for a
+command (measured: models/README.md). They are unlike the standing commands by `core.sounding`; no English model was at
+hand to measure them."""
 
 
 @dataclass(frozen=True)

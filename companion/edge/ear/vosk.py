@@ -1,6 +1,6 @@
 """The Vosk ear: a Vosk model that is given the phrases that make sense now, checked by `core.understand`.
 
-Measured on the small Korean model with synthetic voices (see tests/test_vosk.py); no English model was at hand. What a score
+Measured on the small Korean model with synthetic voices (models/README.md); no English model was at hand. What a score
 means is said in `alternatives`.
 """
 from __future__ import annotations
@@ -32,15 +32,15 @@ _ALTERNATIVES = 8
 _PIECE = RATE // 5
 """Samples given at once, 0.2 s."""
 _WEIGHT = 30
-"""How often each phrase is given, against once for each decoy. With 1, 3, 10, 30, 100: right 27, 32, 35, 37, 37 of 48; outside
-words accepted 11, 19, 27, 32, 54 of 264 (twelve phrases, 71 decoys; Korean model, four synthetic voices)."""
+"""How often each phrase is given, against once for each decoy. With 1, 3, 10, 30, 100: right 27, 32, 35, 37, 37 of 48;
+outside words accepted 11, 19, 27, 32, 54 of 264 (twelve phrases, 71 decoys; Korean model, four synthetic voices)."""
 
 _models: dict[Path, object] = {}
 _loading = threading.Lock()
 
 
 class VoskEar:
-    """`folder` holds the model, which every ear in this process shares. Loading takes seconds and hundreds of megabytes.
+    """`folder` holds the model, which every ear in this process shares; it takes seconds and hundreds of megabytes.
 
     Raises BadInput when the folder holds no fit model or one that lacks a word of `commands`, BrokenMachine when the
     package is missing or the model damaged. `notice` is told, once, of each other word that the model does not know:
@@ -159,7 +159,8 @@ def _load(folder: Path):
 
 
 def _decode(recogniser, sound: np.ndarray) -> list[Alternative]:
-    """The alternatives for one utterance; the recogniser is left as new (its end of speech is not ours: that is passed over)."""
+    """The alternatives for one utterance; the recogniser is left as new. Its own end of speech is passed over: a pause
+    inside an utterance must not cut it."""
     samples = (sound * 32767).clip(-32768, 32767).astype("<i2")
     for start in range(0, len(samples), _PIECE):
         recogniser.AcceptWaveform(samples[start:start + _PIECE].tobytes())
