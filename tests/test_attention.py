@@ -10,7 +10,7 @@ from companion.core.commands import RULES, STANDING, all_commands
 from companion.core.grammar import Listen
 from companion.core.sentences import sentences
 from companion.core.understand import understand
-from companion.edge.attention import (TAIL_CHUNKS, URGENT, Attention, Talk, attention_of, check_word, only_urgent, with_word,
+from companion.edge.attention import (TAIL_FRAMES, URGENT, Attention, Talk, attention_of, check_word, only_urgent, with_word,
                                       without_word)
 from companion.edge.ear.base import Guess
 from companion.errors import BadInput
@@ -96,7 +96,7 @@ def test_a_short_word_counts_though_the_key_is_up_before_it_is_noticed() -> None
     talk = Talk()
     talk.press()
     talk.release()
-    assert all(talk.held(False) for _ in range(TAIL_CHUNKS - 1))
+    assert all(talk.held(False) for _ in range(TAIL_FRAMES - 1))
     assert all(talk.held(True) for _ in range(100)), "the utterance holds it to its end"
     assert not talk.held(False)
 
@@ -107,7 +107,7 @@ def test_speech_after_the_key_came_up_is_not_for_the_companion() -> None:
     talk.press()
     talk.held(False)
     talk.release()
-    for _ in range(TAIL_CHUNKS):
+    for _ in range(TAIL_FRAMES):
         talk.held(False)
     assert not talk.held(True)
 
@@ -122,7 +122,7 @@ def test_a_key_counts_while_it_is_down_and_never_long_after(steps: list[tuple[st
             down = what == "press"
         assert talk.held(speaking) or not down
     talk.release()
-    assert not [talk.held(False) for _ in range(TAIL_CHUNKS + 1)][-1]
+    assert not [talk.held(False) for _ in range(TAIL_FRAMES + 1)][-1]
 
 
 # -- what may be asked for ---------------------------------------------------------------------------------------------

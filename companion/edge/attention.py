@@ -28,8 +28,8 @@ from companion.trade.units import UNITS
 
 URGENT = ("emergency", "stop")
 """Rules that need neither word nor key."""
-TAIL_CHUNKS = 16
-"""How long a released key still counts before speech is noticed, in chunks of 32 ms: the pause detector notices a
+TAIL_FRAMES = 25
+"""How long a released key still counts before speech is noticed, in frames of 20 ms: the pause detector notices a
 beginning up to 0.44 s late (`ear.endpoint`), and whoever says "next" has let go by then."""
 
 _SUGGESTED = "companion"
@@ -83,16 +83,16 @@ class Talk:
 
     def press(self) -> None:
         """The key went down. A tap shorter than a chunk counts, too."""
-        self._down, self._left = True, TAIL_CHUNKS
+        self._down, self._left = True, TAIL_FRAMES
 
     def release(self) -> None:
         """The key came up."""
         self._down = False
 
     def held(self, speaking: bool) -> bool:
-        """Asked once for each chunk of 32 ms; `speaking`: whether an utterance is running."""
+        """Asked once for each frame of 20 ms; `speaking`: whether an utterance is running."""
         if self._down:
-            self._left = TAIL_CHUNKS
+            self._left = TAIL_FRAMES
         elif self._left and not speaking:
             self._left -= 1
         elif self._left:

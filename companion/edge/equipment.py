@@ -21,8 +21,9 @@ class Equipment:
     def __init__(self, args: argparse.Namespace, typed: bool) -> None:
         self._args, self._typed = args, typed
         self._simulated = args.clock == "simulated"
+        self._microphone = not typed and not args.sound_in
         self.attention = attention_of(args.attention, args.talk_key, args.next_key, real_time=not self._simulated,
-                                      microphone=not typed and not args.sound_in)
+                                      microphone=self._microphone)
         self._shown: TextIO = sys.stdout
 
     def session(self):
@@ -33,6 +34,7 @@ class Equipment:
             sys.stdin.reconfigure(errors="replace")  # a stray byte must not end a job
         session = self._simulation() if self._simulated else self._live()
         session.voice, session.ear = self._voice_name, self._ear_name
+        session.attention_name = self.attention.name if self._microphone else ""
         return session
 
     def _simulation(self):
@@ -49,7 +51,7 @@ class Equipment:
 
     def _live(self):
         keyboard = sys.stdin if self._typed or sys.stdin.isatty() else None
-        parts = {"keyboard": keyboard, "lines": self._args.lines}
+        parts = {"keyboard": keyboard, "lines": self._args.lines, "attention": self.attention, "notice": self._notice}
         if self._typed:
             return Live(self._shown, *self._voice_into_a_file(), **parts)
         if self._args.sound_in:

@@ -11,7 +11,7 @@ from typing import Optional
 
 from companion.core.card import Card
 from companion.core.job.effects import Hush, Say
-from companion.core.job.inputs import CameBack, Input, Opened
+from companion.core.job.inputs import CameBack, Input, Opened, RoomHeard
 from companion.core.log.journal import public_hex
 from companion.edge.cards import read_card
 from companion.edge.clock import SimulatedClock
@@ -53,6 +53,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--next-key", default="", metavar="KEY", help='a key or pedal pressed for "next"')
     parser.add_argument("--voice", choices=("auto", "system", "builtin", "none"), default="auto",
                         help="who speaks; none only prints")
+    parser.add_argument("--no-room-check", action="store_true", help="begin without listening to the room first")
     parser.add_argument("--lines", action="store_true", help="a line for each thing said, instead of the screen")
     parser.add_argument("--tools", type=Path, metavar="FILE", help="the list of measuring tools (default: tools.yaml "
                         "beside the card, where the card asks for one)")
@@ -69,18 +70,21 @@ def run(args: argparse.Namespace) -> int:
         raise BadInput("--typed", "must stand without --sound-in", do="Leave one of them out")
     session = Equipment(args, typed).session()
     with closing(session):
+        room = None if typed or args.sound_in or args.no_room_check else session.check_room()
         opened = _open(args, card, session, session.ear)
         if opened is None:
             return 1
         log, companion, first = opened
         with log:
-            return _work(session, companion, first)
+            return _work(session, companion, first, room)
 
 
-def _work(session, companion: Companion, first: Input) -> int:
+def _work(session, companion: Companion, first: Input, room: Optional[RoomHeard]) -> int:
     print(f"log: {companion.log.path}", file=sys.stderr)
     try:
         session.begin(companion, first)
+        if room is not None:
+            session.put(room)
         closed = session.drive(companion)
     except KeyboardInterrupt:
         session.mouth.carry_out(Hush())
@@ -146,7 +150,7 @@ def _open_new(args: argparse.Namespace, card: Card, session, ear: str) -> tuple[
 
 def _opened(args: argparse.Namespace, card: Card, session, ear: str) -> Opened:
     return opened(card, tools_for(card, args.card, args.tools), boot=_boot(session), key=public_hex(device_key()),
-                  ear=ear, voice=session.voice, brief=args.brief, mechanic=args.mechanic)
+                  ear=ear, voice=session.voice, attention=session.attention_name, brief=args.brief, mechanic=args.mechanic)
 
 
 def _new_path(card: Card) -> Path:

@@ -115,14 +115,20 @@ class SimulatedMouth:
 
 def _prepare(player: Player, effects: tuple[Effect, ...]) -> None:
     for effect in effects:
-        if isinstance(effect, Say):
+        if isinstance(effect, SetVoice):
+            _set_voice(effect, player)
+        elif isinstance(effect, Say):
             player.prepare(effect.text, effect.pace)
+
+
+def _set_voice(effect: SetVoice, player: Player) -> None:
+    player.set_voice(effect.speed / 100, effect.loudness)
 
 
 def _other(effect: Effect, player: Player, recorder: Optional[Records]) -> None:
     """What both spoken mouths do alike."""
     if isinstance(effect, SetVoice):
-        player.set_voice(effect.speed / 100, effect.loudness)
+        _set_voice(effect, player)
     elif isinstance(effect, Record) and recorder is not None:
         recorder.begin(effect)
     elif isinstance(effect, StopRecording) and recorder is not None:

@@ -93,8 +93,8 @@ class SoundSimulation:
             for guess in guesses:
                 self._simulation.take(guessed(guess, self._path.ear.name))
             memo = self._recorder.feed(chunk, self._path.speaking) if chunk is not None else None
-            if memo is not None:
-                self._simulation.take(memo)
+            if memo is not None and not self._simulation.take(memo):
+                self._recorder.forget(memo)
             if chunk is None and not worker.over:
                 return Closed("the sound file")
         return None

@@ -12,6 +12,7 @@ import soundfile
 
 from companion.core.job.effects import Record
 from companion.core.job.inputs import MemoTaken
+from companion.core.log.journal import memo_name
 from companion.edge.durable import settle_folder
 from companion.edge.ear.endpoint import FULL_S
 from companion.edge.sound.sources import EAR_RATE
@@ -69,12 +70,17 @@ class Recorder:
             return self._end()
         return None
 
+    def forget(self, memo: MemoTaken) -> None:
+        """Nobody waits for it any more: its sound is not kept."""
+        if memo.file and self.log is not None:
+            self.log.with_name(memo.file).unlink(missing_ok=True)
+
     def _end(self) -> MemoTaken:
         memo, self._memo = self._memo, None
         if not self._spoken or self.log is None:
             return MemoTaken(memo.memo)
         sound = np.concatenate(self._sound)[:int(EAR_RATE * (self._last_s + 1))]
-        path = self.log.with_name(f"{self.log.stem}.{memo.name}.flac")
+        path = self.log.with_name(memo_name(self.log.name, memo.memo, "flac"))
         try:
             kept = _keep(path, sound)
         except (OSError, soundfile.LibsndfileError) as fault:

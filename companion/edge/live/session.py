@@ -3,13 +3,15 @@ from __future__ import annotations
 
 import queue
 import threading
-from typing import Optional, TextIO, Union
+from typing import Callable, Optional, TextIO, Union
 
 from companion.core.events import Event, Hearing
 from companion.core.grammar import Listen
 from companion.core.job.effects import Say
-from companion.core.job.inputs import Heard, Input, RoomHeard, SoundFound, SoundLost, SpokenToEnd
+from companion.core.job.inputs import Heard, Input, MemoTaken, RoomHeard, SoundFound, SoundLost, SpokenToEnd
+from companion.edge.attention import Attention
 from companion.edge.clock import RealClock
+from companion.edge.keys import Keys
 from companion.edge.live.listeners import FileListener, MicrophoneListener
 from companion.edge.loop import Closed, run, typed
 from companion.edge.mouth import Mouth, SpokenMouth, spoken_to_end
@@ -28,18 +30,23 @@ class Live:
     """A job in real time. Every part may be missing but one way to answer: a keyboard or a listener."""
 
     def __init__(self, shown: TextIO, voice: Optional[Voice] = None, sink: Optional[Sink] = None,
-                 listener: Optional[Listener] = None, keyboard: Optional[TextIO] = None, lines: bool = False) -> None:
+                 listener: Optional[Listener] = None, keyboard: Optional[TextIO] = None, lines: bool = False,
+                 attention: Attention = Attention(), notice: Callable[[str], None] = lambda text: None) -> None:
+        """`attention.keys`, or pedals, are watched beside the keyboard; `notice` gets a sentence for whoever set them up."""
         self.clock = RealClock()
         self._inbox: "queue.Queue[Input | Closed]" = queue.Queue()
         self._worker = None
         self._live: tuple[object, Listen] = (None, Listen())
-        self._listener, self._keyboard = listener, keyboard
+        self._listener, self.attention, self._keys = listener, attention, None
         silent = voice is None or sink is None
         self.screen = screen_for(self._report if silent else _nobody, shown, lines)
         self.player = None if silent else Player(voice, sink, self._spoken)
         recorder = listener.recorder if listener else None
         self.mouth: Mouth = SpokenMouth(self.player, self.screen, recorder) if self.player else self.screen
-        if keyboard is not None:
+        if attention.keys:
+            self._keys = Keys(self._pressed, self._released, attention.keys, notice=notice, on_end=self._typed_to_end,
+                              on_line=lambda line: self.put(typed(line)))
+        elif keyboard is not None:
             threading.Thread(target=self._read, args=(keyboard,), name="keyboard", daemon=True).start()
 
     def check_room(self) -> RoomHeard:
@@ -62,6 +69,8 @@ class Live:
     def close(self) -> None:
         """The last words are spoken to their end; then every part is let go."""
         self.mouth.close()
+        if self._keys is not None:
+            self._keys.close()
         if self._listener is not None:
             self._listener.close()
 
@@ -91,10 +100,6 @@ class Live:
         if there and isinstance(self._listener, MicrophoneListener):
             self._listener.renew()
 
-    def pressed(self) -> None:
-        """The key for "next"."""
-        self.put(Heard(Hearing("next", None, "key", by="pressed")))
-
     # -- inside --------------------------------------------------------------------------------------------------------
 
     def _listen_for(self, worker) -> None:
@@ -110,10 +115,22 @@ class Live:
         self.screen.took(self._worker, what, made)
         if self.player is not None and isinstance(what, Heard):
             self.player.go_on()
+        if isinstance(what, MemoTaken) and not made:
+            self._listener.recorder.forget(what)
 
     def _say_out(self, text: str) -> None:
         self.mouth.carry_out(Say(text))
         self.player.wait(_LONGEST_SPEECH_S)
+
+    def _pressed(self, key: str) -> None:
+        if key == self.attention.next_key:
+            self.put(Heard(Hearing("next", None, "key", by="pressed")))
+        if key == self.attention.talk_key and isinstance(self._listener, MicrophoneListener):
+            self._listener.talk.press()
+
+    def _released(self, key: str) -> None:
+        if key == self.attention.talk_key and isinstance(self._listener, MicrophoneListener):
+            self._listener.talk.release()
 
     def _report(self, tag: str) -> None:
         self.put(SpokenToEnd(tag))
@@ -136,6 +153,9 @@ class Live:
                 self.put(typed(line))
         except (OSError, ValueError) as error:  # ValueError: it was closed, or these bytes are no text
             fault = error
+        self._typed_to_end(fault)
+
+    def _typed_to_end(self, fault: Optional[Exception] = None) -> None:
         if self._listener is None:
             self.put(Closed("the keyboard", fault))
 
