@@ -8,7 +8,7 @@ from hypothesis import given, settings, strategies as st
 from companion.core.job.inputs import RoomHeard
 from companion.edge import room
 from companion.edge.ear.base import RATE
-from companion.edge.room import ADVICE, COUNT, KEEP_QUIET, Room, in_words, measure, room_check, weight
+from companion.edge.room import ADVICE, COUNT, KEEP_QUIET, Room, measure, printed, room_check, weight
 
 
 def level(decibels: float) -> float:
@@ -154,5 +154,5 @@ def test_it_does_not_ask_for_ever() -> None:
 @pytest.mark.parametrize("kind, headset", [("good", False), ("noisy", True), ("faint", True), ("muted", False)])
 def test_the_longer_text_says_which_headset_and_why(kind: str, headset: bool) -> None:
     """Figures always; the headset where it helps."""
-    text = in_words(measure(*ROOMS[kind]))
+    text = printed(measure(*ROOMS[kind]))
     assert text.startswith(f"Room: {kind}. Noise ") and ("off on the road" in text) == headset

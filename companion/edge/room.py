@@ -119,7 +119,7 @@ def room_check(say: Callable[[str], None], hear: Callable[[float], np.ndarray]) 
     return room
 
 
-def in_words(room: Room) -> str:
+def printed(room: Room) -> str:
     """The figures and, where a headset helps, which one and why: to be read, not to be heard."""
     spoken = "no speech"
     if room.speech_db is not None:

@@ -13,7 +13,7 @@ from companion.core.grammar import Listen, Number, Phrase, Rule, Sequence, Unit
 from companion.edge.ear import RATE, Ear, Guess, LivePath
 from companion.edge.ready.duplex import Duplex
 from companion.edge.ready.finding import Finding, fine, missing, to_do, weak
-from companion.edge.room import Room, in_words, measure
+from companion.edge.room import Room, measure, printed
 from companion.edge.voice import Voice
 
 SENTENCE = "Tighten the clamp bolt to eight newton metres."
@@ -122,7 +122,7 @@ def _answered(duplex: Duplex, guess: Guess) -> Finding:
 
 
 def _unanswered(duplex: Duplex, room: Room, show: Callable[[str], None]) -> Finding:
-    show(in_words(room))
+    show(printed(room))
     advice = room.advice if room.verdict != "good" else ("I heard you, but not what was asked.",)
     duplex.say(" ".join(advice))
     do = to_do("muted" if room.speech_db is None else "room")
