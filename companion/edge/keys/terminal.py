@@ -57,9 +57,9 @@ class PosixTerminal:
         """See `Terminal`."""
         import select
 
-        if not select.select([self._fd], [], [], timeout)[0]:
-            return ""
         try:
+            if not select.select([self._fd], [], [], timeout)[0]:
+                return ""
             found = os.read(self._fd, _AT_ONCE)
         except OSError as error:
             raise EOFError("the terminal has gone") from error
