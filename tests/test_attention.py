@@ -1,7 +1,9 @@
-"""Attention: what is listened for with a word or a key, what counts as said to the companion, and what cannot be asked for."""
+"""Attention: what is listened for with a word or a key, what counts as meant, and what cannot be asked for."""
 from __future__ import annotations
 
+import numpy as np
 import pytest
+import soxr
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -10,9 +12,10 @@ from companion.core.commands import RULES, STANDING, all_commands
 from companion.core.grammar import Listen
 from companion.core.sentences import sentences
 from companion.core.understand import understand
-from companion.edge.attention import (TAIL_FRAMES, URGENT, Attention, Talk, attention_of, check_word, only_urgent, with_word,
-                                      without_word)
-from companion.edge.ear.base import Guess
+from companion.edge.attention import (TAIL_FRAMES, URGENT, Attention, Talk, attention_of, check_word, only_urgent,
+                                      with_word, without_word)
+from companion.edge.ear import RATE, Guess, load_ear
+from companion.edge.voice.builtin import MECHANIC, BuiltinVoice
 from companion.errors import BadInput
 
 WORD = "companion"
@@ -57,7 +60,8 @@ def test_the_word_is_taken_off_the_front_alone(text: str, left: tuple[str, bool]
     assert without_word(text, WORD) == left
 
 
-@given(st.lists(st.sampled_from(["companion", "Compan", "ion", "s", " ", ", ", "-", "next", "7.5", "é", "\x00"])).map("".join))
+@given(st.lists(st.sampled_from(["companion", "Compan", "ion", "s", " ", ", ", "-", "next", "7.5", "é", "\x00"]))
+       .map("".join))
 def test_any_text_is_either_left_alone_or_shortened_at_the_front(text: str) -> None:
     """Nothing is added, and nothing is lost at the end."""
     left, had_it = without_word(text, WORD)
@@ -87,6 +91,21 @@ def test_what_is_listened_for_and_how_the_log_calls_it() -> None:
     assert WORDED.live(commands, held=True) == with_word(commands, WORD)
     assert [how.name for how in (OPEN, WORDED, KEYED)] == ["open", "word: companion", "key held"]
     assert (OPEN.keys, Attention("", "f9", "b").keys, Attention(next_key="b").keys) == ((), ("f9", "b"), ("b",))
+
+
+def test_the_real_ear_hears_the_word_and_minds_it() -> None:
+    """A real voice through the real ear: obeyed with the word, passed over without, and "stop" obeyed bare."""
+    ear, voice = load_ear("embedded"), BuiltinVoice(MECHANIC, speed=1.1)
+    live = WORDED.live(Listen(tuple(RULES[name] for name in ("next", "repeat", "options", "stop"))))
+
+    def meant(text: str):
+        sound = soxr.resample(voice.render(text), voice.rate, RATE).astype(np.float32)
+        heard = WORDED.heard(ear.hear(sound, live))
+        return heard and (heard[0].lower(), heard[1])
+
+    assert meant("companion, next") == ("next", "attention word")
+    assert meant("next") is None and meant("hold the lamp for me") is None
+    assert meant("stop") == ("stop", "")
 
 
 # -- a held key --------------------------------------------------------------------------------------------------------
@@ -136,7 +155,8 @@ def test_a_word_that_serves(word: str) -> None:
 @pytest.mark.parametrize("word, reason", [
     ("mate", "2 syllables"), ("two words", "one word"), ("", "one word"), ("l8ter", "one word"), ("wörk", "one word"),
     ("stopper", 'sound like "stop"'), ("november", 'sound like "november"'), ("seven", 'sound like "seven"'),
-    ("metre", "sound like"), ("affirm", 'sound like "affirm"'), ("emergency", "sound like"), ("reheat", 'sound like "repeat"'),
+    ("metre", "sound like"), ("affirm", 'sound like "affirm"'), ("emergency", "sound like"),
+    ("reheat", 'sound like "repeat"'),
     ("customer", 'sound like "customer"')])
 def test_a_word_that_cannot_serve_is_refused_with_one_that_can(word: str, reason: str) -> None:
     """Too short, no plain word, or like something that is said in a job."""

@@ -286,7 +286,8 @@ class Told:
     def keys(self, *names: str, **sources) -> Keys:
         put = self._all.put
         return Keys(lambda key: put(("down", key)), lambda key: put(("up", key)), names or None,
-                    notice=self.notices.append, on_line=lambda line: put(("line", line)), on_end=lambda: put(("end", "")), **sources)
+                    notice=self.notices.append, on_line=lambda line: put(("line", line)),
+                    on_end=lambda: put(("end", "")), **sources)
 
     def next(self, count: int = 1) -> list[tuple[str, str]]:
         return [self._all.get(timeout=WAIT_S) for _ in range(count)]

@@ -124,8 +124,8 @@ def only_urgent(listen: Listen) -> Listen:
 
 
 def attention_of(word: str, talk_key: str, next_key: str, microphone: bool, real_time: bool) -> Attention:
-    """What was asked for on the command line, each "" where it was not. Raises BadInput for what cannot be had together,
-    or not without a `microphone` or `real_time`."""
+    """What was asked for on the command line, each "" where it was not. Raises BadInput for what cannot be had
+    together, or not without a `microphone` or `real_time`."""
     chosen = Attention(check_word(word) if word else "", check_key(talk_key, "--talk-key") if talk_key else "",
                        check_key(next_key, "--next-key") if next_key else "")
     if word and talk_key:

@@ -34,7 +34,7 @@ class Keys:
 
     `keys` are the names watched, from `names.check_key`; None watches every key, and then no lines are typed. A key
     that is held is pressed once. `on_line` gets each line typed in the terminal, without its Enter; `on_end` is called
-    when no more will come; `notice` gets a sentence for whoever sets it up. `terminal` is by default the one of standard
+    when no more will come; `notice` gets a sentence for whoever sets it up. `terminal` is by default that of standard
     input. Raises BrokenMachine where there is neither a terminal nor a device to read keys from.
     """
 
@@ -142,6 +142,6 @@ def _check_devices(devices: Optional[Devices], terminal: bool, notice: Told) -> 
         return
     denied = devices is not None and bool(devices.denied)
     if not terminal:
-        raise BrokenMachine("keys", "must come from a terminal or from an input device that may be read; there is neither",
+        raise BrokenMachine("keys", "must come from a terminal or an input device that may be read; there is none",
                             do=_JOIN_GROUP if denied else "Start the job in a terminal, or connect a keyboard or pedal")
     notice("Keys and pedals count while this terminal is in front." + (f" {_JOIN_GROUP}." if denied else ""))
