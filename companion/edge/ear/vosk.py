@@ -12,6 +12,7 @@ from collections import OrderedDict
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -35,7 +36,7 @@ _WEIGHT = 30
 """How often each phrase is given, against once for each decoy. With 1, 3, 10, 30, 100: right 27, 32, 35, 37, 37 of 48;
 outside words accepted 11, 19, 27, 32, 54 of 264 (twelve phrases, 71 decoys; Korean model, four synthetic voices)."""
 
-_models: dict[Path, object] = {}
+_models: dict[Path, Any] = {}
 _loading = threading.Lock()
 
 
@@ -53,7 +54,8 @@ class VoskEar:
                  commands: Listen | None = None, decoys: tuple[str, ...] = DECOYS) -> None:
         self.folder = given_model(Path(folder))
         self._vosk, self._model = _package(), _load(self.folder)
-        self._notice, self._told = notice, set()
+        self._notice = notice
+        self._told: set[str] = set()
         self._unknown = next((word for word in _UNKNOWN if self.knows(word)), None)
         if self._unknown is None:
             raise BadInput(str(self.folder), "the model must have a word for what it does not know", "none of "
@@ -78,13 +80,13 @@ class VoskEar:
 
     def _require(self, commands: Listen) -> None:
         """Every word of the standing commands; synonyms, units and letters may be lacking, and are told."""
-        needed, spare = ([way for way in ways(commands) if way.needed is kept] for kept in (True, False))
-        lacking = self._lacking(needed)
+        wanted = ways(commands)
+        lacking = self._lacking(way for way in wanted if way.needed)
         if lacking:
             raise BadInput(str(self.folder), "the model must know the words of the standing commands",
                            "one without " + _listed(lacking),
                            "Take another model, as models/README.md says, or listen with --ear embedded")
-        self._tell(self._lacking(spare))
+        self._tell(self._lacking(wanted))
 
     def _lacking(self, wanted: Iterable[Way]) -> list[str]:
         """Of what has no writing that the model knows, the unknown words of the first writing."""
