@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 
-from companion.core.grammar import Choice, Expr, Free, Listen, Maybe, Number, Phrase, Sequence, Spelling, Unit
+from companion.core.grammar import Choice, Expr, Listen, Maybe, Number, Phrase, Sequence, Spelling, Unit
 from companion.core.numbers import DIGITS, HEARD_DIGITS, POINTS, REPEATS, TEENS, TENS
 from companion.core.spelling import HEARD
 from companion.trade.units import AMBIGUOUS, UNITS
