@@ -21,7 +21,7 @@ from companion.edge.loop import Closed, guessed
 from companion.edge.player import Player
 from companion.edge.sound import CHUNK, EAR_RATE, Frame, SoundDevices, Source
 
-_PATIENCE_S = 5.0
+_PATIENCE_S, _END_S = 5.0, 5.0
 
 
 class Hub(Protocol):
@@ -45,16 +45,20 @@ class FileListener:
 
     def __init__(self, source: Source, path: LivePath) -> None:
         self._source, self._path = source, path
+        self._thread: Optional[threading.Thread] = None
         self.name = path.ear.name
         self.recorder = Recorder(path.ear.draft)
 
     def start(self, hub: Hub) -> None:
         """Listens from now on."""
-        threading.Thread(target=self._run, args=(hub,), name="sound file", daemon=True).start()
+        self._thread = threading.Thread(target=self._run, args=(hub,), name="sound file", daemon=True)
+        self._thread.start()
 
     def close(self) -> None:
-        """Ends it."""
+        """Ends it; a recogniser at work is waited for, since the program's end would tear its threads away."""
         self._source.close()
+        if self._thread is not None:
+            self._thread.join(_END_S)
 
     def _run(self, hub: Hub) -> None:
         try:
@@ -86,12 +90,14 @@ class MicrophoneListener:
         self.recorder = Recorder(path.ear.draft)
         self._frames = devices.frames()
         self._turns: Optional[Turns] = None
+        self._thread: Optional[threading.Thread] = None
         self._renewed = False
 
     def start(self, hub: Hub) -> None:
         """Listens from now on."""
         self._turns = self._turns_with(hub)
-        threading.Thread(target=self._run, args=(hub,), name="microphone", daemon=True).start()
+        self._thread = threading.Thread(target=self._run, args=(hub,), name="microphone", daemon=True)
+        self._thread.start()
 
     def hear(self, hub: Hub, seconds: float) -> np.ndarray:
         """Before `start`: the next seconds of the microphone, as they come. Raises BrokenMachine where nothing comes.
@@ -117,8 +123,10 @@ class MicrophoneListener:
         self._renewed = True
 
     def close(self) -> None:
-        """Ends it."""
+        """See `FileListener`."""
         self._devices.close()
+        if self._thread is not None:
+            self._thread.join(_END_S)
 
     def _turns_with(self, hub: Hub) -> Turns:
         return self._turns or Turns(self._path, hub.player or Silent(), lambda: hub.state("listening"))
@@ -142,8 +150,10 @@ class MicrophoneListener:
         held = self.talk.held(self._path.speaking)
         for guess, above in self._turns.feed(frame, self.attention.live(hub.listening, held)):
             yield from self._meant(guess, above, held)
-        if hub.player is None or hub.player.idle:
-            hub.state("listening")
+        if hub.player is not None and not hub.player.idle:
+            hub.state("listening" if self._turns.held else "speaking")
+        else:
+            hub.state("hold the key to talk" if self.attention.talk_key and not held else "listening")
             taken = self.recorder.feed(frame.heard, self._path.speaking)
             if taken is not None:
                 yield taken

@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import queue
+import sys
 import threading
 from typing import Callable, Optional, TextIO, Union
 
@@ -16,7 +17,7 @@ from companion.edge.live.listeners import FileListener, MicrophoneListener
 from companion.edge.loop import Closed, run, typed
 from companion.edge.mouth import Mouth, SpokenMouth, spoken_to_end
 from companion.edge.player import Ended, Player
-from companion.edge.room import room_check
+from companion.edge.room import printed, room_check
 from companion.edge.screen import screen_for
 from companion.edge.sound import Sink
 from companion.edge.voice import Voice
@@ -46,12 +47,13 @@ class Live:
         if attention.keys:
             self._keys = Keys(self._pressed, self._released, attention.keys, notice=notice, on_end=self._typed_to_end,
                               on_line=lambda line: self.put(typed(line)))
-        elif keyboard is not None:
+        if keyboard is not None and not (self._keys and self._keys.gives_lines):
             threading.Thread(target=self._read, args=(keyboard,), name="keyboard", daemon=True).start()
 
     def check_room(self) -> RoomHeard:
         """Listens to the room and to the mechanic, and says what to do about it. Before `begin`; for a microphone only."""
         room = room_check(self._say_out, lambda seconds: self._listener.hear(self, seconds))
+        print(f"room: {printed(room)}", file=sys.stderr)
         return RoomHeard(**vars(room))
 
     def begin(self, worker, first: Input) -> None:
