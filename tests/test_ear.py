@@ -167,7 +167,8 @@ def test_an_utterance_holds_the_sound_before_it_was_noticed() -> None:
     endpoint, speech = Endpoint(), spoken("negative")
     found = [*endpoint.feed(np.concatenate([silence(1.0), speech, silence(1.0)]))]
     whole = [utterance for utterance in found if utterance.whole]
-    assert len(whole) == 1 and [utterance.whole for utterance in found] == [False, True]
+    assert len(whole) == 1 and [(part.whole, part.may_end) for part in found] == [(False, False), (False, True), (True, True)]
+    assert len({len(part.samples) for part in found}) == 1  # one guess serves all three
     assert 0.9 <= whole[0].start_s <= 1.44
     assert len(whole[0].samples) / RATE >= PRE_ROLL_S + len(speech) / RATE * 0.8
 

@@ -15,8 +15,8 @@ class LivePath:
 
     `listen(...)` sets what makes sense now; it may change at any moment, also within an utterance. `feed(chunk)` takes
     float32 samples at 16 kHz in pieces of any length and returns the guesses of the utterances that ended in them:
-    after 0.35 s of silence when the words are complete, sure and nothing longer is live, else after 0.75 s. A guess is
-    made at 0.35 s and kept while only silence follows, so the longer wait costs no further time. `feed` takes up to
+    after 0.25 s of silence when the words are complete, sure and nothing longer is live (0.35 s where they took two seconds
+    or more), else after 0.75 s. The guess is made before that and kept while only silence follows. `feed` takes up to
     about 0.3 s when an utterance pauses: call it from a thread that may wait, not from a sound callback. `mute()`
     forgets a running utterance and ignores sound until `listen` or `unmute`; `finish()` ends the stream.
     Not for use by two threads at once.
@@ -64,7 +64,7 @@ class LivePath:
         guesses = []
         for utterance in utterances:
             guess = self._guess(utterance)
-            if utterance.whole or (guess.sure and not guess.longer):
+            if utterance.whole or (utterance.may_end and guess.sure and not guess.longer):
                 self._endpoint.end()
                 self._pending = None
                 guesses.append(guess)

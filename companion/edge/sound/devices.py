@@ -23,8 +23,8 @@ DEAF_AFTER = 4.0
 
 _LOOK = 0.1
 _AGAIN, _AFRESH = 1.0, 5.0
-_STARVED = 2
-"""So often within one look the loudspeaker must have found nothing."""
+_STARVED = 5
+"""So often within a second the loudspeaker must have found nothing; just after its start it always does."""
 DEAF = "It gives no sound at all. It may be muted"
 GONE = "It has stopped"
 
@@ -47,7 +47,7 @@ class SoundDevices:
         self.sink, self.microphone = Loudspeaker(), Microphone()
         self._reference = Reference(self.sink)
         self._doubted: set[str] = set()
-        self._wider, self._starved = 0, 0
+        self._wider, self._starved, self._counted = 0, 0, 0.0
         self._deaf = False
         self._started = self._tried = self._fresh = self._lost_at = time.monotonic()
         self._closing, first = threading.Event(), Future()  # type: ignore[var-annotated]
@@ -129,8 +129,12 @@ class SoundDevices:
 
     def _feed_better(self) -> None:
         """A loudspeaker that starves is opened again with more room, where there is more."""
-        starved, self._starved = self.sink.starved - self._starved, self.sink.starved
-        if starved >= _STARVED and self._wider + 1 < len(LATENCIES["loudspeaker"]) and "loudspeaker" in self._streams:
+        now = time.monotonic()
+        if now < self._counted + 1:
+            return
+        starved, self._starved, self._counted = self.sink.starved - self._starved, self.sink.starved, now
+        settled = now > self._started + STARTING
+        if settled and starved >= _STARVED and self._wider + 1 < len(LATENCIES["loudspeaker"]):
             self._wider += 1
             self._close("loudspeaker")
             self._tried = 0.0
