@@ -14,7 +14,7 @@ from companion.core.job.effects import Record
 from companion.core.job.inputs import MemoTaken
 from companion.core.log.journal import memo_name
 from companion.edge.durable import settle_folder
-from companion.edge.ear.endpoint import FULL_S
+from companion.edge.ear.endpoint import FULL_S, PRE_ROLL_S
 from companion.edge.sound.sources import EAR_RATE
 
 SILENCE_S = 2.0
@@ -40,7 +40,7 @@ class Recorder:
         self._memo: Optional[Record] = None
         self._stopped = False
         self._sound: list[np.ndarray] = []
-        self._seconds = self._last_s = 0.0
+        self._seconds = self._first_s = self._last_s = 0.0
         self._spoken = False
 
     @property
@@ -50,7 +50,8 @@ class Recorder:
 
     def begin(self, memo: Record) -> None:
         """From the next sound on."""
-        self._sound, self._seconds, self._last_s, self._spoken = [], 0.0, 0.0, False
+        self._sound, self._spoken = [], False
+        self._seconds = self._first_s = self._last_s = 0.0
         self._stopped, self._memo = False, memo
 
     def stop(self) -> None:
@@ -64,6 +65,7 @@ class Recorder:
         self._sound.append(sound)
         self._seconds += len(sound) / EAR_RATE
         if speaking:
+            self._first_s = self._first_s if self._spoken else self._seconds
             self._spoken, self._last_s = True, self._seconds
         silence = self._seconds - self._last_s + (FULL_S if self._spoken else 0)
         if self._stopped or silence >= (SILENCE_S if self._spoken else NOTHING_S) or self._seconds >= MOST_S:
@@ -79,7 +81,8 @@ class Recorder:
         memo, self._memo = self._memo, None
         if not self._spoken or self.log is None:
             return MemoTaken(memo.memo)
-        sound = np.concatenate(self._sound)[:int(EAR_RATE * (self._last_s + 1))]
+        begin, end = max(0.0, self._first_s - PRE_ROLL_S), self._last_s
+        sound = np.concatenate(self._sound)[int(EAR_RATE * begin):int(EAR_RATE * end)]
         path = self.log.with_name(memo_name(self.log.name, memo.memo, "flac"))
         try:
             kept = _keep(path, sound)
