@@ -10,7 +10,7 @@ from dataclasses import asdict
 from datetime import date
 from pathlib import Path
 
-PARTS = ("start", "answer", "write", "verify", "hearing")
+PARTS = ("start", "answer", "write", "verify", "turns", "hearing")
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -89,6 +89,19 @@ def _verify():
     return asdict(found), [line], found.good
 
 
+def _turns():
+    from companion.edge.bench import own_voice
+    minutes, count = own_voice.MINUTES, own_voice.COUNT
+    alone = [own_voice.own_voice(minutes / 2, echo_db) for echo_db in own_voice.LEVELS]
+    above = [own_voice.interruptions(count, echo_db) for echo_db in own_voice.LEVELS]
+    lines = [f"own voice {each.echo_db:+.0f} dB beside a talker, {each.minutes:.0f} min: accepted {each.accepted} (at most 0), "
+             f"paused for nobody {each.pauses}" for each in alone]
+    lines += [f"interrupted at {-each.echo_db:+.0f} dB above its voice: obeyed {each.obeyed} of {each.count} (at least 95 %), silent "
+              f"within {own_voice.WITHIN_S} s of the first sound {each.silent}, wrong and accepted {each.wrong}" for each in above]
+    good = not any(each.accepted for each in alone) and all(each.obeyed >= 0.95 * each.count for each in above)
+    return {"own_voice": [asdict(each) for each in alone], "interruptions": [asdict(each) for each in above]}, lines, good
+
+
 def _hearing():
     from companion.edge.bench import hearing
     found = hearing.measure()
@@ -101,4 +114,4 @@ def _hearing():
 _RIGHT = {"command": 0.99, "value": 0.98}
 
 
-_MEASURES = {"start": _start, "answer": _answer, "write": _write, "verify": _verify, "hearing": _hearing}
+_MEASURES = {"start": _start, "answer": _answer, "write": _write, "verify": _verify, "turns": _turns, "hearing": _hearing}

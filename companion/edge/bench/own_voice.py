@@ -22,6 +22,10 @@ THROATS = (Throat("low", 1.15, 0.6), Throat("middle", 1.08, 0.75), Throat("long"
 """Talkers, made of the built-in voice's model."""
 COMMANDS = ("stop", "emergency", "pause", "repeat", "say again", "how long", "options", "where was I", "stop job")
 WITHIN_S = 0.5
+LEVELS = (-10.0, 0.0)
+"""Of its own voice at the microphone, in dB above the talker's."""
+MINUTES, COUNT = 60, 100
+"""So long it listens to itself, half at each level, and so often it is interrupted at each."""
 _LEARNING_S, _AFTER_S = 2.5, 2.0
 _TALKER = 10 ** (-6 / 20)  # voices have -20 dBFS, the talker -26
 
@@ -57,11 +61,9 @@ def own_voice(minutes: float, echo_db: float) -> OwnVoice:
     listen, path = _listen(), LivePath(load_ear())
     speaker = PaperSpeaker(_speech(load_voice("builtin"), minutes * 60))
     accepted, pauses, before = 0, 0, False
-    size = 0
     for moment in live(path, speaker, Room(echo_db), np.zeros(int(minutes * 60 * EAR_RATE), np.float32), listen):
         accepted += sum(guess.accepted for guess, _ in moment.guesses)
         pauses, before = pauses + (moment.held and not before), moment.held
-        size += 1
         if any(guess.accepted for guess, _ in moment.guesses):
             speaker.go_on()
     return OwnVoice(minutes, echo_db, accepted, pauses)
