@@ -53,7 +53,7 @@ class Board:
     said: str = ""
     """What else was said lately."""
     can_say: tuple[str, ...] = ()
-    """Answers to what is asked first, questions last."""
+    """Answers to what is asked first, then stop and emergency, questions last."""
     noticed: Optional[Noticed] = None
     clocks: tuple[Counting, ...] = ()
     """The one that ends first stands first."""
@@ -92,9 +92,10 @@ def _can_say(live: Listen) -> tuple[str, ...]:
 
 
 def _rank(rule: Rule) -> int:
-    """0: answers to what is asked, made for it or live only then; 1: what changes the record; 2: the rest."""
+    """0: answers to what is asked, made for it or live only then; 1: what keeps safe, which no small screen may cut off;
+    2: what changes the record; 3: the rest."""
     answers = rule != RULES.get(rule.name) or rule.name in ("affirm", "negative")
-    return 0 if answers else 1 if rule.records else 2
+    return 0 if answers else 1 if rule.name in ("stop", "emergency") else 2 if rule.records else 3
 
 
 def _noticed(hearing: Optional[Hearing], accepted: bool) -> Optional[Noticed]:
