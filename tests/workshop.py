@@ -1,7 +1,6 @@
-"""A workshop with nobody in it: the real program at two null sinks of PulseAudio, and a synthetic mechanic who speaks to it.
+"""A workshop with nobody in it: the real program at two null sinks, and a synthetic mechanic who speaks to it.
 
-    with Workshop(tmp_path) as workshop:
-        job = workshop.start("job", "learning", "--log", str(log))
+    with Workshop(tmp_path) as workshop, workshop.start("job", "learning", "--log", str(log)) as job:
         workshop.hear_out(job, "Unroll the tools")
         workshop.say("next")
 
@@ -10,7 +9,6 @@ All moments are seconds of the air's own clock (`Air.now`). Every wait is for a 
 from __future__ import annotations
 
 import functools
-import itertools
 import os
 import subprocess
 import sys
@@ -27,11 +25,14 @@ from air import RATE, Air
 from companion.edge.voice import mechanic_voice
 from dictation import RATE as EAR_RATE
 from dictation import written
+from sound_server import SoundServer
 
 ROOT = Path(__file__).parents[1]
 SPEECH_OVER = 0.7
 """Seconds of silence after which the companion has said what it had to say; within a speech it pauses for up to 0.4 s."""
-_NUMBERS = itertools.count(1)
+_SINKS = ("loudspeaker", "microphone")
+_SHAPE = {"format": "float32le", "rate": RATE, "channels": 1, "channel_map": "mono", "norewinds": "true"}
+"""Without rewinding a sink hands on what it is given within 50 ms, not 2 s."""
 
 
 @dataclass(frozen=True)
@@ -65,6 +66,12 @@ class Program:
                          for pipe in (self._process.stdout, self._process.stderr)]
         for reader in self._readers:
             reader.start()
+
+    def __enter__(self) -> "Program":
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
 
     @property
     def pid(self) -> int:
@@ -123,18 +130,17 @@ class Program:
 
 
 class Workshop:
-    """Two null sinks with names of their own, the air between them, and the programs started there.
+    """Two null sinks of a sound server of its own, the air between them, and the programs started there.
 
-    `home` is the device's folder (key, jobs). `rate` is that of both sinks; the rest is as for `Air`.
+    `home` is the device's folder (key, jobs). The rest is as for `Air`.
     """
 
-    def __init__(self, home: Path, rate: int = RATE, echo_db: float = -10.0, noise: np.ndarray | None = None,
+    def __init__(self, home: Path, echo_db: float = -10.0, noise: np.ndarray | None = None,
                  snr_db: float = 20.0, keep_s: float = 600.0) -> None:
-        name = f"companion_{os.getpid()}_{next(_NUMBERS)}"
-        self._names, self._rate, self._modules = (f"{name}_loudspeaker", f"{name}_microphone"), rate, []
-        self.air = Air(*self._names, echo_db, noise, snr_db, keep_s)
-        self._env = {"COMPANION_HOME": str(home), "PULSE_SINK": self._names[0],
-                     "PULSE_SOURCE": f"{self._names[1]}.monitor", "PYTHONUNBUFFERED": "1"}
+        self._server, self._modules = SoundServer(), []
+        self.air = Air(*_SINKS, self._server.env, echo_db, noise, snr_db, keep_s)
+        self._env = self._server.env | {"COMPANION_HOME": str(home), "PULSE_SINK": _SINKS[0],
+                                        "PULSE_SOURCE": f"{_SINKS[1]}.monitor", "PYTHONUNBUFFERED": "1"}
         self._programs: list[Program] = []
 
     def __enter__(self) -> "Workshop":
@@ -146,18 +152,18 @@ class Workshop:
             program.close()
         if self._modules:
             self.unplug()
+        self._server.close()
 
     def plug_in(self) -> None:
         """Loudspeaker and microphone are there."""
-        self._modules = [_pactl("load-module", "module-null-sink", f"sink_name={name}", f"rate={self._rate}", "channels=1",
-                                "channel_map=mono") for name in self._names]
-        self.air.start()
+        self._modules = [self._server.load("module-null-sink", sink_name=name, **_SHAPE) for name in _SINKS]
+        self.air.open()
 
     def unplug(self) -> None:
         """Loudspeaker and microphone are gone."""
-        self.air.stop()
+        self.air.close()
         for module in self._modules:
-            _pactl("unload-module", module)
+            self._server.unload(module)
         self._modules = []
 
     def start(self, *arguments: str, **extra: str) -> Program:
@@ -167,17 +173,22 @@ class Workshop:
 
     def say(self, text: str) -> Saying:
         """The mechanic says `text` now; returns when it has sounded."""
-        sound = _voiced(text)
-        end = self.air.talk(sound)
+        sound = voiced(text)
+        begin = self.air.talk(sound)
+        end = begin + len(sound) / RATE
         self._must(lambda: self.air.now >= end, len(sound) / RATE + 10, f"end of saying {text!r}")
-        return Saying(end - len(sound) / RATE, end)
+        return Saying(begin, end)
 
     def interrupt(self, text: str, after: float, into: float = 1.0) -> Saying:
-        """Says `text` once the companion has been speaking for `into` seconds, first sound not before second `after`."""
-        _voiced(text)  # rendered before it is needed
+        """Says `text` once the companion has been speaking for `into` seconds since `after`."""
+        voiced(text)  # rendered before it is needed
+        self.wait_for_speech(after, into)
+        return self.say(text)
+
+    def wait_for_speech(self, after: float, into: float) -> None:
+        """Waits until the companion's first sound since `after` is `into` seconds old."""
         self._must(lambda: (begun := self.air.first_sound(after)) is not None and self.air.now >= begun + into,
                    20, "word from the companion")
-        return self.say(text)
 
     def hear_out(self, program: Program, words: str, after: float = 0.0, seconds: float = 20.0) -> Line:
         """Waits until the program has printed `words`, has spoken since, and has been silent for a while."""
@@ -196,12 +207,8 @@ class Workshop:
             raise AssertionError(f"at {self.air.now:.1f} s, after {seconds:.0f} s, still no {what}")
 
 
-def _pactl(*arguments: str) -> str:
-    return subprocess.run(["pactl", *arguments], capture_output=True, text=True, check=True).stdout.strip()
-
-
 @functools.lru_cache(maxsize=64)
-def _voiced(text: str) -> np.ndarray:
+def voiced(text: str) -> np.ndarray:
     """The mechanic's voice at 48 kHz."""
     voice = mechanic_voice()
     return soxr.resample(voice.render(text), voice.rate, RATE).astype(np.float32)
