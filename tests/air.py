@@ -85,7 +85,7 @@ class Air:
         return self._part(self._heard, begin, end)
 
     def sounding(self, begin: float, end: float) -> np.ndarray:
-        """Whether the loudspeaker sounded, one truth value for each 5 ms."""
+        """Whether the loudspeaker sounded, one truth value for each 10 ms."""
         return np.array(self._levels[_block(begin):_block(end)]) > gain(QUIET_DB)
 
     def first_sound(self, after: float) -> float | None:

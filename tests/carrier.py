@@ -3,7 +3,7 @@
     the program's loudspeaker ─▶ null sink ─▶ parec ─▶ echo ─┐
                                               talker, noise ─┴─▶ pacat ─▶ null sink ─▶ its monitor, the microphone
 
-Every 5 ms, by its own clock, a block goes out. What the program plays comes in bursts and is held for `HELD` blocks, so that
+Every 10 ms, by its own clock, a block goes out. What the program plays comes in bursts and is held for `HELD` blocks, so that
 an echo always follows its cause after the same time, as in air: some 0.1 s with the sound server's own buffers. Handed on
 just as they came, bursts changed that time by 10 to 20 ms nearly whenever the program began to speak.
 """
@@ -21,12 +21,12 @@ import numpy as np
 from sound_server import never_late
 
 RATE = 48_000
-BLOCK = RATE // 200
+BLOCK = RATE // 100
 TAPS = ((0.0, 0.0), (7.3, -7.0), (19.1, -11.0), (34.7, -15.0), (71.9, -21.0))
 """Milliseconds and decibels of the direct sound and its reflections: a bench against a wall (own choice)."""
-HELD = 8
+HELD = 4
 """Blocks, 40 ms: a burst is 10 or 20 ms long."""
-_RESTS, _SETTLES = 100, 100
+_RESTS, _SETTLES = 50, 50
 """So many blocks without sound, and the sink rests; when it begins, it gives more than its time at first for so many."""
 _BYTES = 4 * BLOCK
 
@@ -46,10 +46,10 @@ class Path:
 
 @dataclass(frozen=True)
 class Carried:
-    """5 ms of sound."""
+    """10 ms of sound."""
 
     played: np.ndarray
-    """Int16 (240,): the loudspeaker."""
+    """Int16 (480,): the loudspeaker."""
     heard: np.ndarray
     """The same: the microphone."""
     arrived: bool
@@ -103,7 +103,7 @@ class Loudspeaker:
         self._sound, self._late, self._settling, self._silent = b"", 0, _SETTLES, 0
 
     def next(self) -> np.ndarray:
-        """5 ms of float32, silence while the sink rests, and begins. What comes too late is left out: its time was filled with silence."""
+        """10 ms of float32, silence while the sink rests, and begins. What comes too late is left out: its time was filled with silence."""
         with contextlib.suppress(BlockingIOError):
             self._sound += os.read(self._file, 1 << 20)
         if self._settling:

@@ -13,6 +13,8 @@ import time
 from pathlib import Path
 
 _PATIENCE = 10.0
+_ORPHANED = 60
+"""Seconds without any program after which it ends itself, should the tests have been killed."""
 
 
 class SoundServer:
@@ -24,15 +26,15 @@ class SoundServer:
         self.env = {"PULSE_SERVER": f"unix:{socket}", "PULSE_RUNTIME_PATH": str(self.folder),
                     "PULSE_STATE_PATH": str(self.folder)}
         self._process = subprocess.Popen(
-            ["pulseaudio", "-n", "--daemonize=no", "--use-pid-file=no", "--exit-idle-time=-1", "-L",
+            ["pulseaudio", "-n", "--daemonize=no", "--use-pid-file=no", f"--exit-idle-time={_ORPHANED}", "-L",
              f"module-native-protocol-unix socket={socket} auth-anonymous=1", "-L", "module-always-sink"],
             env=os.environ | self.env, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-        never_late(self._process.pid)
         limit = time.monotonic() + _PATIENCE
         while self._asked("info").returncode:
             if time.monotonic() > limit:
                 self.close()
                 raise AssertionError("PulseAudio does not answer")
+        never_late(self._process.pid)  # not sooner: it sets its own when it starts
 
     def close(self) -> None:
         """Ends it."""

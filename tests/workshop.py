@@ -28,8 +28,9 @@ from dictation import written
 from sound_server import SoundServer
 
 ROOT = Path(__file__).parents[1]
-SPEECH_OVER = 0.7
-"""Seconds of silence after which the companion has said what it had to say; within a speech it pauses for up to 0.4 s."""
+SPEECH_OVER = 1.2
+"""Seconds of silence after which the companion has said what it had to say. Within a speech it pauses for up to 0.4 s, and
+for a second where it took a noise for somebody who speaks."""
 _SINKS = ("loudspeaker", "microphone")
 _SHAPE = {"format": "float32le", "rate": RATE, "channels": 1, "channel_map": "mono", "norewinds": "true"}
 """Without rewinding a sink hands on what it is given within 50 ms, not 2 s."""
@@ -144,7 +145,11 @@ class Workshop:
         self._programs: list[Program] = []
 
     def __enter__(self) -> "Workshop":
-        self.plug_in()
+        try:
+            self.plug_in()
+        except BaseException:
+            self._server.close()
+            raise
         return self
 
     def __exit__(self, *_: object) -> None:
