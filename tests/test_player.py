@@ -201,3 +201,56 @@ def test_a_listener_that_fails_does_not_stop_the_speech() -> None:
         player.say("Next.")
         assert ends.get(timeout=20).whole
     player.close()
+
+
+class Pausing(NullSink):
+    """A sink at which somebody pauses the player after every tenth block, and then goes away."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.player: Player | None = None
+        self.blocks = 0
+
+    def write(self, samples: np.ndarray) -> None:
+        """See `Sink`."""
+        super().write(samples)
+        self.blocks += 1
+        if self.player is not None and self.blocks % 10 == 0:
+            self.player.hold()
+
+
+def test_a_pause_that_nobody_ends_ends_by_itself_and_speech_gets_on(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whoever paused it may be gone; and pauses every 0.2 s, with 0.3 s said again after each, still come to an end."""
+    monkeypatch.setattr("companion.edge.player.HOLD_S", 0.01)
+    ends: queue.Queue[Ended] = queue.Queue()
+    sink = Pausing()
+    player = sink.player = Player(BuiltinVoice(), sink, ends.put)
+    player.say(LONG, "caution:line")
+    assert ends.get(timeout=20).whole
+    player.close()
+    assert sink.written < 3 * len(BuiltinVoice().render(LONG))
+
+
+def test_nothing_pauses_an_alarm() -> None:
+    """From the alarm's tone until its words are out it is not held; after that it can be again."""
+    ends: queue.Queue[Ended] = queue.Queue()
+    sink = Pausing()
+    player = sink.player = Player(BuiltinVoice(), sink, ends.put)
+    player.tone("alarm")
+    player.say("Stop the engine now.", "", "prose")
+    assert [ends.get(timeout=20).whole for _ in range(2)] == [True, True] and player.wait(5)
+    player.hold()
+    assert not player._free.is_set()
+    player.close()
+
+
+def test_a_memo_tone_comes_after_the_words() -> None:
+    """It says: speak now. Other tones come first."""
+    ends: queue.Queue[Ended] = queue.Queue()
+    player = Player(BuiltinVoice(), NullSink(), ends.put)
+    for _ in range(3):
+        player.tone("heard")
+    player.say("Speak after the tone.", "words")
+    player.tone("memo")
+    assert [ends.get(timeout=20).tag for _ in range(5)][-2:] == ["words", "memo"]
+    player.close()

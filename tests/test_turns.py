@@ -10,8 +10,8 @@ from companion.core.commands import all_commands
 from companion.core.grammar import Listen
 from companion.edge.bench.own_voice import interruptions, own_voice
 from companion.edge.ear import NOTHING, Guess
-from companion.edge.live.echo import LEARNING_S, TAIL_S, Canceller
-from companion.edge.live.turns import LONGEST_S, Turns
+from companion.edge.live.echo import LEARNING_S, RELEARN_S, TAIL_S, Canceller
+from companion.edge.live.turns import LONGEST_S, PATIENCE_S, Turns
 from companion.edge.sound import EAR_RATE, FRAME, Frame
 
 STOP = Guess("stop", 0.95, True, True, None)
@@ -99,6 +99,26 @@ def test_it_waits_its_turn_but_not_for_ever(turns: Turns) -> None:
     assert not turns._speaker.free
 
 
+def test_sound_that_is_lost_all_the_time_does_not_make_it_deaf(turns: Turns) -> None:
+    """Half a second of learning in five seconds of its own sound, however often some of it is lost."""
+    deaf = 0
+    for _ in range(round(20 * EAR_RATE / FRAME)):
+        turns.path.guesses = [STOP]
+        deaf += turns.feed(Frame(QUIET, OWN, shifted=True), Listen()) == []
+    assert 0 < deaf * FRAME / EAR_RATE <= 20 / (RELEARN_S - LEARNING_S) * LEARNING_S
+
+
+def test_a_radio_does_not_keep_a_caution_from_being_said(turns: Turns) -> None:
+    """Talk of a second with pauses of a third holds it up for eight seconds in all, not for as long as the radio plays."""
+    held = 0
+    for _ in range(40):
+        for speaking, seconds in ((True, 1.1), (False, 0.35)):
+            for _ in range(round(seconds * EAR_RATE / FRAME)):
+                step(turns, speaking)
+                held += not turns._speaker.free
+    assert held * FRAME / EAR_RATE == pytest.approx(PATIENCE_S, abs=1.2)
+
+
 def test_speech_that_began_first_is_not_above_its_own(turns: Turns) -> None:
     """Somebody speaks while it is silent: nothing is held, and nothing is taken for an interruption."""
     turns._speaker.idle = True
@@ -110,7 +130,7 @@ def test_until_the_room_is_learnt_its_own_words_are_not_listened_to() -> None:
     """Half duplex for one second of its speech, and half of one after sound was lost; in silence it hears at once."""
     turns = Turns(Path(), Speaker())
     assert step(turns, True, STOP) == [] and not turns.held
-    for _ in range(LEARNT):
+    for _ in range(round(RELEARN_S * EAR_RATE / FRAME) + 1):
         turns.feed(Frame(QUIET, OWN), Listen())
     assert step(turns, True, STOP) == [(STOP, True)]
     turns.feed(Frame(QUIET, OWN, shifted=True), Listen())

@@ -63,14 +63,17 @@ class Equipment:
     def _at_the_engine(self, parts) -> Live:
         """Microphone and loudspeaker; the voice goes into a file or is only printed where that was asked for."""
         path = self._path()
-        told: list = []  # the devices are open before the session is there to be told of them
-        devices = SoundDevices(notice=lambda *news: [tell(*news) for tell in told])
+        early: list = []  # the devices are open before the session is there to be told of them
+        tell = early.append
+        devices = SoundDevices(notice=lambda *news: tell(news))
         listener = MicrophoneListener(devices, path, self.attention)
         voice, sink = self._voice_into_a_file()
         if sink is None and self._args.voice != "none":
             voice, sink = self._voice(), devices.sink
         session = Live(self._shown, voice, sink, listener, **parts)
-        told.append(session.noticed)
+        tell = lambda news: session.noticed(*news)  # noqa: E731
+        for news in early:
+            tell(news)
         return session
 
     def _voice_into_a_file(self) -> tuple[Optional[Voice], Optional[Sink]]:

@@ -9,6 +9,9 @@ from companion.edge.clock import SimulatedClock
 from companion.edge.player import Ended, Player
 
 
+_LAST_WORDS_S = 60.0
+
+
 class Mouth(Protocol):
     def prepare(self, effects: tuple[Effect, ...]) -> None:
         """Render ahead, while the entry is being written."""
@@ -77,8 +80,9 @@ class SpokenMouth:
             _other(effect, self.player, self._recorder)
 
     def close(self) -> None:
-        """See `Mouth`. The last words are spoken to their end."""
-        self.player.wait()
+        """See `Mouth`. The last words are spoken to their end, unless something keeps them from it for a minute."""
+        self.player.go_on()
+        self.player.wait(_LAST_WORDS_S)
         self.player.close()
         self._shown.close()
 

@@ -22,6 +22,8 @@ from companion.errors import BrokenMachine
 NEW_VOICE = "The system voice has failed. This is the built-in voice."
 _BLOCK = 0.02
 _REWIND = 0.3
+HOLD_S = 5.0
+"""So long at most it stays paused: whoever paused it may be gone, and a caution must be said."""
 _LOG = logging.getLogger(__name__)
 
 
@@ -58,6 +60,7 @@ class Player:
         self._render = Prerender(voice, sink.rate)
         self._voice_name = voice.name
         self._gain = 1.0
+        self._alarming = False
         self._line: deque[_Item] = deque()
         self._now: _Item | None = None
         self._change = threading.Condition()
@@ -71,8 +74,14 @@ class Player:
         self._add(_Item(text, tag, self._render.pieces(text, pace)), first=False)
 
     def tone(self, kind: str) -> None:
-        """Sounds a tone of `tones.TONES`, before anything that is waiting."""
-        self._add(self._tone_item(kind), first=True)
+        """Sounds a tone of `tones.TONES`, before anything that is waiting; "memo" after it, for it says: speak now.
+
+        From an alarm until all is said, nothing pauses it.
+        """
+        if kind == "alarm":
+            self._alarming = True
+            self.go_on()
+        self._add(self._tone_item(kind), first=kind != "memo")
 
     def set_voice(self, speed: float, loudness: float) -> None:
         """How fast what is asked for from now on is spoken (1: as the voice was made), and how loud (dB) all is played."""
@@ -84,7 +93,9 @@ class Player:
         self._render.prepare(text, pace)
 
     def hush(self) -> None:
-        """Silence within 100 ms; what was waiting is dropped. Each dropped utterance is reported as not whole."""
+        """Silence within 100 ms, and what the device still holds; what was waiting is dropped. Each dropped utterance is
+        reported as not whole."""
+        self._alarming = False
         with self._change:
             for item in (self._now, *self._line):
                 if item:
@@ -93,11 +104,12 @@ class Player:
         self.go_on()
 
     def hold(self) -> None:
-        """Pauses within 100 ms; nothing is dropped."""
-        self._free.clear()
+        """Pauses within 100 ms, and what the device still holds, for `HOLD_S` at most; nothing is dropped."""
+        if not self._alarming:
+            self._free.clear()
 
     def go_on(self) -> None:
-        """Goes on after `hold`, a little before where it paused."""
+        """Goes on after `hold`, a little before where it paused, but always further on than before."""
         self._free.set()
 
     @property
@@ -156,6 +168,7 @@ class Player:
         while True:
             with self._change:
                 self._now = None
+                self._alarming = self._alarming and bool(self._line)
                 self._change.notify_all()
                 self._change.wait_for(lambda: self._line or not self._open)
                 if not self._line:
@@ -210,14 +223,18 @@ class Player:
         return np.zeros(0, np.float32)
 
     def _play_sound(self, sound: np.ndarray, item: _Item) -> None:
-        block, at = int(_BLOCK * self._sink.rate), 0
+        block, at, went_on = int(_BLOCK * self._sink.rate), 0, 0
         if self._gain != 1:
             sound = limit(sound * np.float32(self._gain))
         while at < len(sound) and not item.cut.is_set():
             if not self._free.is_set():
-                back = min(at, self._sink.drop() + int(_REWIND * self._sink.rate))
+                unheard = self._sink.drop()
+                since = max(0, at - unheard - went_on)
+                back = min(at, unheard + min(int(_REWIND * self._sink.rate), since // 2))
                 at, item.played = at - back, item.played - back
-                self._free.wait()
+                went_on = at
+                if not self._free.wait(HOLD_S):
+                    self.go_on()
                 continue
             self._sink.write(sound[at:at + block])
             item.played += len(sound[at:at + block])

@@ -12,7 +12,7 @@ from companion.core.commands import RULES
 from companion.core.job.effects import Hush, Say
 from companion.core.events import Event, JobOpened, StepBegun
 from companion.core.grammar import Listen
-from companion.core.job.inputs import Heard, Input
+from companion.core.job.inputs import Heard, Input, Unheard
 from companion.core.log.rfc3339 import milliseconds
 from companion.core.understand import understand
 from companion.edge.mouth import Mouth
@@ -88,7 +88,9 @@ class Offer:
         self._mouth.carry_out(Say(self._words))
 
     def take(self, what: Input) -> tuple[Event, ...]:
-        """Anything but a sure yes or no has the question asked again; an emergency is read at once, sure or not."""
+        """Anything else that is said than a sure yes or no has the question asked again; an emergency is read at once."""
+        if not isinstance(what, (Heard, Unheard)):
+            return ()
         reading = understand(_LIVE, str(what.hearing.words)) if isinstance(what, Heard) else None
         if reading is not None and reading.rule == "emergency":
             self._mouth.carry_out(Hush())

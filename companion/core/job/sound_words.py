@@ -50,7 +50,7 @@ def _after_memo(job: Job, *sentences: str) -> tuple[Effect, ...]:
 
 def _lost(event: ev.SoundWasLost, job: Job) -> tuple[Effect, ...]:
     if event.part == "loudspeaker":
-        return say("The loudspeaker is gone.", "Read the screen, or connect it again.")
+        return say("The loudspeaker is gone.", "Connect it again.", "Without it no caution counts.")
     return (*memo_ends(job), Tone("alarm"), *say("The microphone is gone.", "Connect it again, or type."))
 
 

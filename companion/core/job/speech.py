@@ -183,7 +183,9 @@ def _run_answered(event: ev.RunAnswered, job: Job) -> tuple[Effect, ...]:
 
 
 def _broken(event: ev.RunBroken, job: Job) -> tuple[Effect, ...]:
-    return (Tone("alarm"), *say("Stop the engine now. The watch is broken and counts as not passed."))
+    """It does not wait behind what is being read; a pause or an emergency has silenced that already, and says its own."""
+    hush = () if job.paused or job.emergency else (Hush(),)
+    return (*hush, Tone("alarm"), *say("Stop the engine now. The watch is broken and counts as not passed."))
 
 
 def _told(event: ev.Told, job: Job) -> tuple[Effect, ...]:

@@ -14,6 +14,7 @@ _STEP = EAR_RATE // 100
 _SOUNDS = 1e-4
 LEARNING_S = 1.0
 """Seconds of its own sound that the canceller needs to learn a room."""
+RELEARN_S = 5.0
 TAIL_S = 0.25
 """How long after its own sound an echo may still come: it is some 0.05 s behind its cause, and a room rings for 0.1 s."""
 
@@ -51,8 +52,12 @@ class Canceller:
         self._heard_s = 0.0
 
     def relearn(self) -> None:
-        """The echo comes at another distance than before: the canceller finds it again, in half the time."""
-        self._heard_s = min(self._heard_s, LEARNING_S / 2)
+        """The echo comes at another distance than before: the canceller finds it again, in half the time.
+
+        Once in `RELEARN_S` of its own sound at most: where sound is lost all the time it must not be deaf all the time.
+        """
+        if self._heard_s > RELEARN_S:
+            self._heard_s = LEARNING_S / 2
 
     def _follow(self, played: np.ndarray) -> None:
         seconds = len(played) / EAR_RATE

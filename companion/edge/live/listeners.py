@@ -150,13 +150,17 @@ class MicrophoneListener:
         held = self.talk.held(self._path.speaking)
         for guess, above in self._turns.feed(frame, self.attention.live(hub.listening, held)):
             yield from self._meant(guess, above, held)
-        if hub.player is not None and not hub.player.idle:
-            hub.state("listening" if self._turns.held else "speaking")
-        else:
-            hub.state("hold the key to talk" if self.attention.talk_key and not held else "listening")
+        speaks = hub.player is not None and not hub.player.idle
+        hub.state(self._state(speaks, held))
+        if self.recorder.running or not speaks:
             taken = self.recorder.feed(frame.heard, self._path.speaking)
             if taken is not None:
                 yield taken
+
+    def _state(self, speaks: bool, held: bool) -> str:
+        if speaks and not self._turns.held:
+            return "speaking"
+        return "hold the key to talk" if self.attention.talk_key and not held else "listening"
 
     def _meant(self, guess: Guess, above: bool, held: bool) -> Iterator[Input]:
         """What was for the companion. Sound above its own speech that means nothing is passed over."""

@@ -3,6 +3,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import threading
 from collections.abc import Callable
 from pathlib import Path
 from typing import Optional
@@ -38,6 +39,7 @@ class Recorder:
         self.log: Optional[Path] = None
         """The log beside which memos are kept."""
         self._memo: Optional[Record] = None
+        self._end_once = threading.Lock()
         self._stopped = False
         self._sound: list[np.ndarray] = []
         self._seconds = self._first_s = self._last_s = 0.0
@@ -45,8 +47,13 @@ class Recorder:
 
     @property
     def busy(self) -> bool:
-        """Whether a memo has begun."""
+        """Whether a memo is wanted or being recorded."""
         return self._memo is not None
+
+    @property
+    def running(self) -> bool:
+        """Whether some of it has been recorded: from then on it goes on whatever else sounds."""
+        return self.busy and bool(self._sound)
 
     def begin(self, memo: Record) -> None:
         """From the next sound on."""
@@ -69,7 +76,7 @@ class Recorder:
             self._spoken, self._last_s = True, self._seconds
         silence = self._seconds - self._last_s + (FULL_S if self._spoken else 0)
         if self._stopped or silence >= (SILENCE_S if self._spoken else NOTHING_S) or self._seconds >= MOST_S:
-            return self._end()
+            return self._end(self._draft)
         return None
 
     def forget(self, memo: MemoTaken) -> None:
@@ -77,27 +84,38 @@ class Recorder:
         if memo.file and self.log is not None:
             self.log.with_name(memo.file).unlink(missing_ok=True)
 
-    def _end(self) -> MemoTaken:
-        memo, self._memo = self._memo, None
+    def cut(self) -> Optional[MemoTaken]:
+        """Ends the one that is being recorded at once, without a draft: no more sound will come. From any thread."""
+        return self._end(lambda sound: "")
+
+    def _end(self, draft: Draft) -> Optional[MemoTaken]:
+        with self._end_once:
+            memo, self._memo = self._memo, None
+        if memo is None:
+            return None
         if not self._spoken or self.log is None:
             return MemoTaken(memo.memo)
         begin, end = max(0.0, self._first_s - PRE_ROLL_S), self._last_s
         sound = np.concatenate(self._sound)[int(EAR_RATE * begin):int(EAR_RATE * end)]
         path = self.log.with_name(memo_name(self.log.name, memo.memo, "flac"))
+        words = draft(sound)  # first, so that no file is there long before the log names it
         try:
             kept = _keep(path, sound)
         except (OSError, soundfile.LibsndfileError) as fault:
             return MemoTaken(memo.memo, fault=f"it cannot be written: {getattr(fault, 'strerror', None) or 'the disk failed'}")
-        return MemoTaken(memo.memo, path.name, kept, round(1000 * len(sound) / EAR_RATE), self._draft(sound))
+        return MemoTaken(memo.memo, path.name, kept, round(1000 * len(sound) / EAR_RATE), words)
 
 
 def _keep(path: Path, sound: np.ndarray) -> str:
     """Writes a FLAC file, whole or not at all, durable before this returns; gives its SHA-256."""
     part = path.with_suffix(".part")
-    soundfile.write(part, np.clip(sound, -1, 1), EAR_RATE, format="FLAC", subtype="PCM_16")
-    with open(part, "rb+") as file:
-        kept = hashlib.sha256(file.read()).hexdigest()
-        os.fsync(file.fileno())
-    os.replace(part, path)
+    try:
+        soundfile.write(part, np.clip(sound, -1, 1), EAR_RATE, format="FLAC", subtype="PCM_16")
+        with open(part, "rb+") as file:
+            kept = hashlib.sha256(file.read()).hexdigest()
+            os.fsync(file.fileno())
+        os.replace(part, path)
+    finally:
+        part.unlink(missing_ok=True)
     settle_folder(path.parent)
     return kept

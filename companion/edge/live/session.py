@@ -39,6 +39,7 @@ class Live:
         self._worker = None
         self._live: tuple[object, Listen] = (None, Listen())
         self._listener, self.attention, self._keys = listener, attention, None
+        self._lost: dict[str, str] = {}
         silent = voice is None or sink is None
         self.screen = screen_for(self._report if silent else _nobody, shown, lines)
         self.player = None if silent else Player(voice, sink, self._spoken)
@@ -53,6 +54,8 @@ class Live:
     def check_room(self) -> RoomHeard:
         """Listens to the room and to the mechanic, and says what to do about it. Before `begin`; for a microphone only."""
         room = room_check(self._say_out, lambda seconds: self._listener.hear(self, seconds))
+        while not self._inbox.empty():  # whatever was typed meanwhile was no answer to a step
+            self._inbox.get_nowait()
         print(f"room: {printed(room)}", file=sys.stderr)
         return RoomHeard(**vars(room))
 
@@ -60,6 +63,8 @@ class Live:
         """See `TypedSimulation`."""
         self._listen_for(worker)
         worker.take(first)
+        for part, why in tuple(self._lost.items()):
+            self.put(SoundLost(part, why))
         self.screen.show(worker)
 
     def drive(self, worker) -> Optional[Closed]:
@@ -92,15 +97,20 @@ class Live:
         self._inbox.put(what)
 
     def state(self, text: str) -> None:
-        """The state of the sound, for the screen."""
-        self.screen.state(text)
+        """The state of the sound, for the screen; a part that is lost matters more."""
+        lost = next(iter(tuple(self._lost)), "")
+        self.screen.state(f"{lost} lost" if lost else text)
 
     def noticed(self, part: str, there: bool, why: str) -> None:
-        """A device was lost, or is there again."""
-        self.put(SoundFound(part) if there else SoundLost(part, why))
-        self.state("listening" if there else f"{part} lost")
-        if there and isinstance(self._listener, MicrophoneListener):
+        """A device was lost, or is there again; told on the devices' thread."""
+        if there:
+            self._lost.pop(part, None)
             self._listener.renew()
+        else:
+            self._lost[part] = why
+            self._without(part)
+        self.put(SoundFound(part) if there else SoundLost(part, why))
+        self.state("listening")
 
     # -- inside --------------------------------------------------------------------------------------------------------
 
@@ -122,7 +132,17 @@ class Live:
 
     def _say_out(self, text: str) -> None:
         self.mouth.carry_out(Say(text))
-        self.player.wait(_LONGEST_SPEECH_S)
+        if self.player is not None:
+            self.player.wait(_LONGEST_SPEECH_S)
+
+    def _without(self, part: str) -> None:
+        """Without a microphone nobody lets a companion go on that paused to hear somebody, or ends a memo."""
+        if part == "microphone":
+            if self.player is not None:
+                self.player.go_on()
+            memo = self._listener.recorder.cut()
+            if memo is not None:
+                self.put(memo)
 
     def _pressed(self, key: str) -> None:
         if key == self.attention.next_key:
@@ -144,7 +164,8 @@ class Live:
         if ended.fault is None or not ended.text:
             return
         if ended.fault.where == "loudspeaker" and isinstance(self._listener, MicrophoneListener):
-            self._listener.doubt("loudspeaker")
+            self.put(SoundLost("loudspeaker", ended.fault.found))
+            self._listener.doubt("loudspeaker")  # and once it is open again, that it is found: what was lost is said again
         else:
             self.put(Closed("the loudspeaker", ended.fault))
 

@@ -16,7 +16,9 @@ from companion.edge.sound.microphone import FRAME, Frame
 from companion.edge.sound.sources import EAR_RATE
 
 LONGEST_S = 4.0
-"""So long at most the companion waits for whoever speaks: a value with its unit takes 3 s."""
+"""So long at most the companion waits for one who speaks: a value with its unit takes 3 s."""
+PATIENCE_S = 8.0
+"""So long at most it waits in all before it has said what it had to say: a radio must not keep a caution from being said."""
 
 
 class Speaker(Protocol):
@@ -50,7 +52,7 @@ class Turns:
     def __init__(self, path: LivePath, speaker: Speaker, on_pause: Callable[[], None] = lambda: None) -> None:
         self.path, self._speaker, self._on_pause = path, speaker, on_pause
         self.canceller = Canceller()
-        self._spoken_s = 0.0
+        self._spoken_s = self._waited_s = 0.0
         self.held = self._above = False
         """`held`: whether the companion has paused to hear somebody out."""
 
@@ -81,9 +83,10 @@ class Turns:
         self._take_back(False)
 
     def _give_way(self) -> None:
-        """Silent while somebody speaks, but not for ever: a grinder must not keep a caution from being said."""
+        """Silent while somebody speaks, but not for ever."""
         self._spoken_s = self._spoken_s + FRAME / EAR_RATE if self.path.speaking else 0.0
-        if self._spoken_s > LONGEST_S:
+        self._waited_s = 0.0 if self._speaker.idle else self._waited_s + self.held * FRAME / EAR_RATE
+        if self._spoken_s > LONGEST_S or self._waited_s > PATIENCE_S:
             return self._take_back(False)
         if not self.path.speaking or self._speaker.idle:
             return
@@ -95,4 +98,5 @@ class Turns:
     def _take_back(self, obeyed: bool) -> None:
         if self.held and not obeyed:
             self._speaker.go_on()
+        self._waited_s = 0.0 if obeyed else self._waited_s
         self.held = False
