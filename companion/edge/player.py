@@ -167,8 +167,9 @@ class Player:
     def _run(self) -> None:
         while True:
             with self._change:
+                if self._now is not None and self._now.text and not self._line:
+                    self._alarming = False
                 self._now = None
-                self._alarming = self._alarming and bool(self._line)
                 self._change.notify_all()
                 self._change.wait_for(lambda: self._line or not self._open)
                 if not self._line:
