@@ -28,7 +28,7 @@ from dictation import written
 from sound_server import SoundServer
 
 ROOT = Path(__file__).parents[1]
-SPEECH_OVER = 1.2
+SPEECH_OVER = 1.0
 """Seconds of silence after which the companion has said what it had to say. Within a speech it pauses for up to 0.4 s, and
 for a second where it took a noise for somebody who speaks."""
 _SINKS = ("loudspeaker", "microphone")
