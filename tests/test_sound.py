@@ -202,7 +202,7 @@ def test_loudspeaker_and_microphone_carry_the_same_sound(null_sink: str) -> None
     given = np.concatenate([frame.played for frame in frames])
     assert _median_likeness(given, soxr.resample(played, sink.rate, EAR_RATE)) > 0.95
     assert _median_likeness(sound, soxr.resample(played, sink.rate, EAR_RATE)) > 0.95
-    assert 0 < dropped <= 0.09 * sink.rate
+    assert 0 < dropped <= 0.1 * sink.rate  # what waits, a block more, and what the resampler holds back
     assert (np.abs(sound) > 0.01).sum() / EAR_RATE == pytest.approx(1.5 - dropped / sink.rate, abs=0.06)
 
 

@@ -1,4 +1,7 @@
-"""What waits between the player and a loudspeaker's stream. The stream's callback only copies."""
+"""What waits between the player and a loudspeaker's stream: sound at the stream's own rate, taken by the stream's callback.
+
+The callback only copies, for PortAudio calls it on a thread of its own that must never wait for long.
+"""
 from __future__ import annotations
 
 import threading
@@ -19,6 +22,7 @@ STARTING = 5.0
 """The same just after the start, when a sound server may rest for 2 s."""
 
 _FADE = 0.005
+"""Seconds in which sound that is dropped fades out: ending at once would click."""
 _STEP = 0.01
 _MOST_PLAYED = 500
 
@@ -35,29 +39,27 @@ class Loudspeaker:
         self._room = threading.Condition()
         self._blocks: deque[np.ndarray] = deque()
         self._waiting = 0
-        self._latency, self._there = 0.0, False
-        self._patient_until = 0.0
-        self.stream = (0, RATE)
-        """How many streams there have been, and the present one's samples a second."""
+        self._there, self._patient_until = False, 0.0
+        self._stream_rate = RATE
         self._resample_afresh()
+        self.latency = 0.0
+        """Seconds after its callback at which a stream's sound is heard; whoever owns the stream sets it."""
         self.called_at = 0.0
         """When the stream last asked for sound, `time.monotonic()`."""
         self.starved = 0
         """How often the device found nothing where it should have."""
-        self.played: deque[tuple[float, np.ndarray]] = deque(maxlen=_MOST_PLAYED)
-        """The last blocks that went out, silence too, at the stream's rate, each with the second at which it sounds on the
-        clock of PortAudio's streams; whoever cancels the echo takes them."""
+        self.played: deque[tuple[float, int, np.ndarray]] = deque(maxlen=_MOST_PLAYED)
+        """The last blocks that went out, silence too: the second at which each sounds on the clock of PortAudio's streams,
+        its samples a second, and the block. Whoever cancels the echo takes them."""
 
     # -- for whoever owns the stream -----------------------------------------------------------------------------------
 
-    def connect(self, rate: int, latency: float) -> None:
-        """A stream of `rate` is about to start; `latency` is how many seconds after the callback its sound is heard."""
+    def connect(self, rate: int) -> None:
+        """A stream of `rate` is about to start. What still waits for another is dropped: `AHEAD` seconds at most."""
         with self._room:
             self._blocks.clear()
             self._waiting = 0
-            self._latency, self._there = latency, True
-            self.stream = (self.stream[0] + 1, rate)
-            self.played.clear()
+            self._there, self._stream_rate = True, rate
             self._resample_afresh()
             self.called_at = time.monotonic()
             self._patient_until = self.called_at + STARTING
@@ -82,14 +84,15 @@ class Loudspeaker:
             self._waiting -= done
             self._room.notify()
         out[done:] = 0
-        self.played.append((at.outputBufferDacTime or self.called_at + self._latency, out[:, 0].copy()))
+        sounds_at = at.outputBufferDacTime or self.called_at + self.latency
+        self.played.append((sounds_at, self._stream_rate, out[:, 0].copy()))
 
     # -- for the player ------------------------------------------------------------------------------------------------
 
     def write(self, samples: np.ndarray) -> None:
         """See `Sink`."""
         with self._room:
-            if not self._room.wait_for(lambda: self._there and self._waiting < AHEAD * self.stream[1], self._patience()):
+            if not self._room.wait_for(self._has_room, self._patience()):
                 raise lost("loudspeaker")
             self._take(samples.astype(np.float32))
 
@@ -103,7 +106,7 @@ class Loudspeaker:
             if time.monotonic() > limit:
                 raise lost("loudspeaker")
             time.sleep(_STEP)
-        limit = time.monotonic() + self._latency
+        limit = time.monotonic() + self.latency
         while time.monotonic() < limit and not stopped():
             time.sleep(_STEP)
 
@@ -111,28 +114,35 @@ class Loudspeaker:
         """See `Sink`."""
         with self._room:
             held = np.concatenate([*self._blocks, np.zeros(0, np.float32)])
-            kept = min(len(held), int(_FADE * self.stream[1]))
+            kept = min(len(held), int(_FADE * self._stream_rate))
             self._blocks = deque([held[:kept] * np.linspace(1, 0, kept, dtype=np.float32)])
             self._waiting = kept
-            inside = self._within
+            dropped = self._resampler_holds() + round((len(held) - kept) * RATE / self._stream_rate)
             self._resample_afresh()
-            return max(0, (len(held) - kept) * RATE // self.stream[1] + inside)
+            return dropped
 
     def close(self) -> None:
         """See `Sink`. Whoever owns the stream closes it."""
+
+    def _has_room(self) -> bool:
+        return self._there and self._waiting < AHEAD * self._stream_rate
 
     def _patience(self) -> float:
         return STARTING if time.monotonic() < self._patient_until else LOST_AFTER
 
     def _take(self, samples: np.ndarray, last: bool = False) -> None:
         sound = self._resampler.resample_chunk(samples, last=last)
-        self._within += len(samples) - len(sound) * RATE // self.stream[1]
+        self._fed, self._given = self._fed + len(samples), self._given + len(sound)
         self._blocks.append(sound)
         self._waiting += len(sound)
 
     def _resample_afresh(self) -> None:
-        self._resampler = soxr.ResampleStream(RATE, self.stream[1], 1)
-        self._within = 0  # samples that the resampler has taken and not yet given
+        self._resampler = soxr.ResampleStream(RATE, self._stream_rate, 1)
+        self._fed = self._given = 0
+
+    def _resampler_holds(self) -> int:
+        """Samples that the resampler has taken and not yet given back at the stream's rate."""
+        return max(0, self._fed - round(self._given * RATE / self._stream_rate))
 
 
 def lost(name: str) -> BrokenMachine:

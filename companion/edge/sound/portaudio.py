@@ -18,13 +18,13 @@ class SpeakerSink(Loudspeaker):
         super().__init__()
         sounds = library()
         rate = own_rate(sounds, device, "loudspeaker")
-        self.connect(rate, 0.0)
-        self._open = open_stream(sounds, "loudspeaker", device, rate, self.copy)
-        self._latency = self._open.latency
+        self.connect(rate)
+        self._stream = open_stream(sounds, "loudspeaker", device, rate, self.copy)
+        self.latency = self._stream.latency
 
     def close(self) -> None:
         """See `Sink`."""
-        self._open.close()
+        self._stream.close()
 
 
 def library():  # type: ignore[no-untyped-def]
@@ -49,18 +49,25 @@ def own_rate(sounds, device: int | str | None, part: str) -> int:  # type: ignor
 def open_stream(sounds, part: str, device: int | str | None, rate: int, callback, wider: int = 0):  # type: ignore[no-untyped-def]
     """A running stream of one channel or, where the device has no such thing, two. Raises BrokenMachine.
 
-    `wider` counts up the `LATENCIES`.
+    `callback` is the `copy` of a `Loudspeaker` or `Microphone`; `wider` picks one of the part's `LATENCIES`.
     """
     kind = sounds.OutputStream if part == "loudspeaker" else sounds.InputStream
     for channels in (1, 2):
         try:
-            stream = kind(device=device, samplerate=rate, channels=channels, dtype="float32",
-                          latency=LATENCIES[part][wider], callback=callback)
-            stream.start()
-            return stream
+            return _started(kind(device=device, samplerate=rate, channels=channels, dtype="float32",
+                                 latency=LATENCIES[part][wider], callback=callback))
         except Exception as fault:  # PortAudioError, or ValueError for a device that cannot do this
             reason = fault
     raise _missing(part, reason)
+
+
+def _started(stream):  # type: ignore[no-untyped-def]
+    try:
+        stream.start()
+    except BaseException:
+        stream.close(ignore_errors=True)  # else it would keep the device from the next one
+        raise
+    return stream
 
 
 def _missing(part: str, fault: Exception) -> BrokenMachine:
