@@ -267,7 +267,7 @@ def test_an_echo_stands_behind_its_cause_by_the_air_and_thirty_milliseconds(play
 BURSTS = st.lists(st.floats(0.002, 0.04), min_size=1, max_size=8).map(tuple)
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=10, deadline=None)
 @given(plays=st.sampled_from(RATES), hears=st.sampled_from(RATES), out=BURSTS, into=BURSTS)
 def test_bursts_of_any_size_move_no_echo(plays: int, hears: int, out: tuple[float, ...], into: tuple[float, ...]) -> None:
     """2 to 40 ms in a callback, other sizes each time, on both sides: each echo stands where it stood, to 2 ms."""
