@@ -23,7 +23,8 @@ def test_a_device_is_opened_at_its_own_rate(part: str) -> None:
     stream = open_stream(sounds, part, "box", own_rate(sounds, "box", part), nothing)
     assert stream.running and stream.part == part
     assert stream.options == {"device": "box", "samplerate": PARTS[part], "channels": 1, "dtype": "float32",
-                              "latency": LATENCIES[part][0], "callback": nothing}
+                              "blocksize": 160 if part == "microphone" else 0, "latency": LATENCIES[part][0],
+                              "callback": nothing}
 
 
 def test_a_device_without_one_channel_is_opened_with_two() -> None:

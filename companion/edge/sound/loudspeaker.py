@@ -52,6 +52,11 @@ class Loudspeaker:
         """The last blocks that went out, silence too: the second at which each sounds on the clock of PortAudio's streams,
         its samples a second, and the block. Whoever cancels the echo takes them."""
 
+    @property
+    def sounding(self) -> bool:
+        """Whether a stream is there and has something to play."""
+        return self._there and self._waiting > 0
+
     # -- for whoever owns the stream -----------------------------------------------------------------------------------
 
     def connect(self, rate: int) -> None:

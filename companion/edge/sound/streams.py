@@ -48,7 +48,9 @@ class Streams:
         self._told_gone: set[str] = set()
         self._deaf = False
         self._wider, self._starved, self._counted = 0, 0, 0.0
-        self._opened = self._tried = self._fresh = self._lost_at = time.monotonic()
+        self._tried = self._fresh = self._lost_at = time.monotonic()
+        self._begun = dict.fromkeys(wanted, self._tried)
+        """When each part was there for the first time, or again after a loss."""
 
     def open(self) -> None:
         """Opens every part. Raises BrokenMachine where one is missing."""
@@ -63,11 +65,11 @@ class Streams:
         """Tells what is lost, and opens what is missing."""
         now = time.monotonic()
         for part, keeper in (("microphone", self._microphone), ("loudspeaker", self._loudspeaker)):
-            patience = STOPPED_AFTER if now > self._opened + STARTING else STARTING
+            patience = STOPPED_AFTER if now > self._begun[part] + STARTING else STARTING
             if part in self._running and (part in self._doubted or now > keeper.called_at + patience):
                 self._lose(part)
         self._feed_better(now)
-        self._listen_for_zeros()
+        self._listen_for_zeros(now)
         if self._missing() and now > self._tried + AGAIN:
             self._find(now)
 
@@ -96,22 +98,27 @@ class Streams:
     def _missing(self) -> list[str]:
         return [part for part in self._wanted if part not in self._running]
 
-    def _listen_for_zeros(self) -> None:
+    def _listen_for_zeros(self, now: float) -> None:
+        """A microphone that is muted, or the wrong one, is lost until it brings sound; meanwhile another is looked for."""
         deaf = self._microphone.zeros_s > DEAF_AFTER
         if "microphone" in self._running and deaf != self._deaf:
             self._deaf = deaf
             self._tell("microphone", not deaf, DEAF if deaf else "")
+            self._lost_at = now
+        elif deaf and self._due(now):
+            self._close("microphone")
+            self._tried = 0.0
 
     def _feed_better(self, now: float) -> None:
         """A loudspeaker that starves is opened again with more room, where there is more."""
         if now < self._counted + 1:
             return
         starved, self._starved, self._counted = self._loudspeaker.starved - self._starved, self._loudspeaker.starved, now
-        settled = now > self._opened + STARTING
+        settled = now > self._begun["loudspeaker"] + STARTING
         if settled and starved >= STARVED and self._wider + 1 < len(LATENCIES["loudspeaker"]):
             self._wider += 1
             self._close("loudspeaker")
-            self._tried, self._lost_at = 0.0, now
+            self._tried, self._lost_at, self._begun["loudspeaker"] = 0.0, now, now
 
     def _lose(self, part: str) -> None:
         self._tell(part, False, GONE)
@@ -120,7 +127,7 @@ class Streams:
 
     def _find(self, now: float) -> None:
         self._tried = now
-        if not self._running or now > max(self._fresh, self._lost_at) + AFRESH:
+        if not self._running or self._due(now):
             self._start_afresh(now)
         for part in self._missing():
             try:
@@ -129,9 +136,14 @@ class Streams:
                 if part not in self._told_gone:  # it was well, but does not come back
                     self._tell(part, False, GONE)
                 continue
-            self._opened = time.monotonic()
+            if part in self._told_gone:
+                self._begun[part] = time.monotonic()
             if part != "microphone" or not self._deaf:
                 self._tell(part, True)
+
+    def _due(self, now: float) -> bool:
+        """Whether PortAudio may be started afresh though a device runs; never in the middle of a word."""
+        return now > max(self._fresh, self._lost_at) + AFRESH and not self._loudspeaker.sounding
 
     def _tell(self, part: str, there: bool, why: str = "") -> None:
         (self._told_gone.discard if there else self._told_gone.add)(part)
