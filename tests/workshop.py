@@ -4,7 +4,8 @@
         workshop.hear_out(job, "Unroll the tools")
         workshop.say("next")
 
-All moments are seconds of the air's own clock (`Air.now`). Every wait is for a condition and fails with what was printed.
+All moments are seconds of the air's own clock (`Air.now`). Between a word's end there and the sight of the answer's first
+sound lie some 0.1 s of the sound server's and the air's own buffers, beside what the program takes. Every wait is for a condition and fails with what was printed.
 """
 from __future__ import annotations
 
@@ -28,7 +29,7 @@ from dictation import written
 from sound_server import SoundServer
 
 ROOT = Path(__file__).parents[1]
-SPEECH_OVER = 1.0
+SPEECH_OVER = 0.9
 """Seconds of silence after which the companion has said what it had to say. Within a speech it pauses for up to 0.4 s, and
 for a second where it took a noise for somebody who speaks."""
 _SINKS = ("loudspeaker", "microphone")
