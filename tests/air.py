@@ -1,4 +1,4 @@
-"""The air of a workshop, as the tests see it: says what a talker shall say, and keeps what loudspeaker and microphone had."""
+"""The air of a workshop as the tests see it: lets a talker talk, keeps what loudspeaker and microphone had."""
 from __future__ import annotations
 
 import threading
@@ -7,7 +7,7 @@ from multiprocessing import get_context
 
 import numpy as np
 
-from carrier import BLOCK, RATE, Carried, Path, carry, gain
+from carrier import BLOCK, RATE, Carried, Route, carry, gain
 
 TALKER_DB = -26.0
 """Active speech level of the talker at the microphone, dBFS (own choice: 26 dB below the clipping point)."""
@@ -20,15 +20,15 @@ QUIET_DB = -60.0
 class Air:
     """Between the sinks `loudspeaker` and `microphone` of the sound server that `env` names.
 
-    Seconds count the sound carried; while the air is closed they stand still. `echo_db`: the loudspeaker's level at the
-    microphone relative to the talker's. `noise`: sound at 48 kHz, repeated for ever, `snr_db` below the talker. All that
-    was played and heard in the last `keep_s` can be read back.
+    Seconds count the sound carried; while the air is closed they stand still. `echo_db`: the loudspeaker's level at
+    the microphone relative to the talker's. `noise`: sound at 48 kHz, repeated for ever, `snr_db` below the talker.
+    All that was played and heard in the last `keep_s` can be read back.
     """
 
     def __init__(self, loudspeaker: str, microphone: str, env: dict[str, str], echo_db: float = -10.0,
                  noise: np.ndarray | None = None, snr_db: float = 20.0, keep_s: float = 600.0) -> None:
         echo = gain(TALKER_DB + echo_db - VOICE_DB)
-        self._path = Path(loudspeaker, microphone, env, echo, _levelled(noise, TALKER_DB - snr_db))
+        self._route = Route(loudspeaker, microphone, env, echo, _levelled(noise, TALKER_DB - snr_db))
         self._keep = int(keep_s * RATE / BLOCK)
         self._change = threading.Condition()
         self._played: list[np.ndarray] = []
@@ -42,7 +42,7 @@ class Air:
         """Joins the sinks, which must be there; returns when sound runs."""
         context = get_context("spawn")
         self._control, theirs = context.Pipe()
-        self._process = context.Process(target=carry, args=(self._path, theirs), daemon=True)
+        self._process = context.Process(target=carry, args=(self._route, theirs), daemon=True)
         self._process.start()
         theirs.close()
         self._thread = threading.Thread(target=self._listen, name="air", daemon=True)

@@ -3,9 +3,9 @@
     the program's loudspeaker ─▶ null sink ─▶ parec ─▶ echo ─┐
                                               talker, noise ─┴─▶ pacat ─▶ null sink ─▶ its monitor, the microphone
 
-Every 10 ms, by its own clock, a block goes out. What the program plays comes in bursts and is held for `HELD` blocks, so that
-an echo always follows its cause after the same time, as in air: some 0.1 s with the sound server's own buffers. Handed on
-just as they came, bursts changed that time by 10 to 20 ms nearly whenever the program began to speak.
+Every 10 ms, by its own clock, a block goes out. What the program plays comes in bursts and is held for `HELD` blocks,
+so that an echo always follows its cause after the same time, as in air: some 0.1 s with the sound server's own buffers.
+Handed on just as they came, bursts changed that time by 10 to 20 ms nearly whenever the program began to speak.
 """
 from __future__ import annotations
 
@@ -27,12 +27,12 @@ TAPS = ((0.0, 0.0), (7.3, -7.0), (19.1, -11.0), (34.7, -15.0), (71.9, -21.0))
 HELD = 4
 """Blocks, 40 ms: a burst is 10 or 20 ms long."""
 _RESTS, _SETTLES = 50, 50
-"""So many blocks without sound, and the sink rests; when it begins, it gives more than its time at first for so many."""
+"""After so many blocks without sound the sink rests; for so many it gives more than its time when it begins."""
 _BYTES = 4 * BLOCK
 
 
 @dataclass(frozen=True)
-class Path:
+class Route:
     """From the monitor of sink `loudspeaker` to sink `microphone` of the sound server that `env` names."""
 
     loudspeaker: str
@@ -58,19 +58,19 @@ class Carried:
     """Whether a talker began in it."""
 
 
-def carry(path: Path, control: Connection) -> None:
+def carry(route: Route, control: Connection) -> None:
     """Sends a `Carried` for each block; takes sound (float32, 48 kHz) for the talker to say, and ends on None."""
     never_late(os.getpid())
-    env, fmt = os.environ | path.env, ["--raw", "--format=float32le", f"--rate={RATE}", "--channels=1"]
-    source = subprocess.Popen(["parec", "-d", f"{path.loudspeaker}.monitor", *fmt, "--latency-msec=20"], env=env,
+    env, fmt = os.environ | route.env, ["--raw", "--format=float32le", f"--rate={RATE}", "--channels=1"]
+    source = subprocess.Popen(["parec", "-d", f"{route.loudspeaker}.monitor", *fmt, "--latency-msec=20"], env=env,
                               stdout=subprocess.PIPE)
-    target = subprocess.Popen(["pacat", "-p", "-d", path.microphone, *fmt, "--latency-msec=40"], env=env,
+    target = subprocess.Popen(["pacat", "-p", "-d", route.microphone, *fmt, "--latency-msec=40"], env=env,
                               stdin=subprocess.PIPE)
     played, heard = Loudspeaker(source.stdout.fileno()), target.stdin.fileno()
     _shorten(heard)
     for process in (source, target):
         never_late(process.pid)
-    mixture, begin, count = Mixture(path), time.monotonic(), 0
+    mixture, begin, count = Mixture(route), time.monotonic(), 0
     with contextlib.suppress(EOFError, OSError):  # whoever listened is gone
         while (begun := _told(control, mixture)) is not None:
             count += 1
@@ -103,7 +103,7 @@ class Loudspeaker:
         self._sound, self._late, self._settling, self._silent = b"", 0, _SETTLES, 0
 
     def next(self) -> np.ndarray:
-        """10 ms of float32, silence while the sink rests, and begins. What comes too late is left out: its time was filled with silence."""
+        """10 ms of float32; silence while the sink rests, or begins, and in the place of what comes too late."""
         with contextlib.suppress(BlockingIOError):
             self._sound += os.read(self._file, 1 << 20)
         if self._settling:
@@ -122,7 +122,7 @@ class Loudspeaker:
 class Mixture:
     """What reaches the microphone: the echo of what is played, the talker, the noise."""
 
-    path: Path
+    route: Route
     talk: np.ndarray = field(default_factory=lambda: np.zeros(0, np.float32))
     _past: np.ndarray = field(default_factory=lambda: np.zeros(int(TAPS[-1][0] * RATE / 1000) + BLOCK, np.float32))
     _at: int = 0
@@ -130,7 +130,7 @@ class Mixture:
     def of(self, played: np.ndarray) -> np.ndarray:
         """The next block, for the loudspeaker's."""
         now, self.talk = self.talk[:BLOCK], self.talk[BLOCK:]
-        noise = np.take(self.path.noise, np.arange(self._at, self._at + BLOCK), mode="wrap")
+        noise = np.take(self.route.noise, np.arange(self._at, self._at + BLOCK), mode="wrap")
         self._at += BLOCK
         sound = self._echo(played) + np.pad(now, (0, BLOCK - len(now))) + noise
         return np.clip(sound, -1, 1).astype(np.float32)
@@ -142,7 +142,7 @@ class Mixture:
             start = len(self._past) - BLOCK - int(ms * RATE / 1000)
             total += gain(decibels) * self._past[start:start + BLOCK]
         energy = sum(gain(decibels) ** 2 for _, decibels in TAPS)
-        return total * (self.path.echo / energy ** 0.5)
+        return total * (self.route.echo / energy ** 0.5)
 
 
 def gain(decibels: float) -> float:

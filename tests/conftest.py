@@ -1,4 +1,4 @@
-"""Where every part is installed nothing may be skipped: COMPANION_NO_SKIPS=1 (set by `.ci/run`) makes a skip a failure."""
+"""Where every part is installed nothing may be skipped: with COMPANION_NO_SKIPS=1 (`.ci/run`) a skip is a failure."""
 from __future__ import annotations
 
 import os

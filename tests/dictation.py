@@ -1,4 +1,4 @@
-"""What the recogniser writes when nothing constrains it, and how many of its words are wrong: for checks of what was said."""
+"""What the recogniser writes when nothing constrains it, and how many of its words are wrong."""
 from __future__ import annotations
 
 import functools

@@ -1,6 +1,6 @@
-"""A PulseAudio of the tests' own: nothing of it reaches the machine's loudspeakers, and no other program's sound gets in.
+"""A PulseAudio of the tests' own: nothing of it reaches the machine's loudspeakers, no other program's sound gets in.
 
-When its devices are unloaded the streams on them move to a dummy output, as where any machine's only device is pulled out.
+When its sinks are unloaded the streams on them move to a dummy output, as where a machine's only device is pulled out.
 """
 from __future__ import annotations
 
@@ -18,13 +18,13 @@ _ORPHANED = 60
 
 
 class SoundServer:
-    """Runs from its making to `close`. `env` is what programs need to find it; `folder` is its own, and goes with it."""
+    """Runs from its making to `close`. `env` is what programs need to find it."""
 
     def __init__(self) -> None:
-        self.folder = Path(tempfile.mkdtemp(prefix="companion-sound-"))  # short: a socket's path holds 107 characters
-        socket = self.folder / "native"
-        self.env = {"PULSE_SERVER": f"unix:{socket}", "PULSE_RUNTIME_PATH": str(self.folder),
-                    "PULSE_STATE_PATH": str(self.folder)}
+        self._folder = Path(tempfile.mkdtemp(prefix="companion-sound-"))  # short: a socket's path holds 107 characters
+        socket = self._folder / "native"
+        self.env = {"PULSE_SERVER": f"unix:{socket}", "PULSE_RUNTIME_PATH": str(self._folder),
+                    "PULSE_STATE_PATH": str(self._folder)}
         self._process = subprocess.Popen(
             ["pulseaudio", "-n", "--daemonize=no", "--use-pid-file=no", f"--exit-idle-time={_ORPHANED}", "-L",
              f"module-native-protocol-unix socket={socket} auth-anonymous=1", "-L", "module-always-sink"],
@@ -40,7 +40,7 @@ class SoundServer:
         """Ends it."""
         self._process.terminate()
         self._process.wait()
-        shutil.rmtree(self.folder)
+        shutil.rmtree(self._folder)
 
     def load(self, module: str, **options: object) -> str:
         """Loads a module; its number."""
@@ -57,10 +57,11 @@ class SoundServer:
         return done.stdout.strip()
 
     def _asked(self, *arguments: str) -> subprocess.CompletedProcess:
-        return subprocess.run(["pactl", *arguments], env=os.environ | self.env, capture_output=True, text=True, check=False)
+        return subprocess.run(["pactl", *arguments], env=os.environ | self.env, capture_output=True, text=True,
+                              check=False)
 
 
 def never_late(task: int) -> None:
-    """Real-time scheduling, where the system allows it: what stands for the outside does not wait for a busy processor."""
+    """Real-time scheduling where the system allows it: what stands for the outside waits for no busy processor."""
     with contextlib.suppress(PermissionError):
         os.sched_setscheduler(task, os.SCHED_FIFO, os.sched_param(3))

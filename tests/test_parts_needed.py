@@ -10,7 +10,9 @@ import pytest
 
 import parts_needed
 
-NEEDY = "from parts_needed import PARTS, needs\nPARTS['a lathe'] = (lambda: {}, 'buy one')\ndef test_it(): needs('a lathe')\n"
+NEEDY = ("from parts_needed import PARTS, needs\n"
+         "PARTS['a lathe'] = (lambda: {}, 'buy one')\n"
+         "def test_it(): needs('a lathe')\n")
 WHOLE_FILE = "import pytest\npytest.importorskip('no_such_module')\n"
 
 
@@ -26,8 +28,8 @@ def run_of(folder: Path, text: str, forbidden: str) -> subprocess.CompletedProce
 @pytest.mark.parametrize("text, forbidden, code", [
     (NEEDY.format(False), "0", 0), (NEEDY.format(False), "1", 1), (NEEDY.format(True), "1", 0),
     (WHOLE_FILE, "1", 1)], ids=["skips", "fails", "has it", "a whole file fails"])
-def test_a_skip_fails_the_run_where_nothing_may_be_skipped(tmp_path: Path, text: str, forbidden: str, code: int) -> None:
-    """A missing part skips on a bare machine and fails on one that has it all, also where it takes a whole file along."""
+def test_a_skip_fails_where_nothing_may_be_skipped(tmp_path: Path, text: str, forbidden: str, code: int) -> None:
+    """A missing part skips on a bare machine and fails on one that has it all, even if a whole file is skipped."""
     done = run_of(tmp_path, text, forbidden)
     assert done.returncode == code, done.stdout
     assert ("COMPANION_NO_SKIPS is set" in done.stdout) == (code == 1)

@@ -4,8 +4,9 @@
         workshop.hear_out(job, "Unroll the tools")
         workshop.say("next")
 
-All moments are seconds of the air's own clock (`Air.now`). Between a word's end there and the sight of the answer's first
-sound lie some 0.1 s of the sound server's and the air's own buffers, beside what the program takes. Every wait is for a condition and fails with what was printed.
+All moments are seconds of the air's own clock (`Air.now`). Between a word's end there and the sight of the answer's
+first sound lie some 0.1 s of the sound server's and the air's own buffers, beside what the program takes. Every wait is
+for a condition, and fails with what was printed.
 """
 from __future__ import annotations
 
@@ -30,8 +31,8 @@ from sound_server import SoundServer
 
 ROOT = Path(__file__).parents[1]
 SPEECH_OVER = 0.9
-"""Seconds of silence after which the companion has said what it had to say. Within a speech it pauses for up to 0.4 s, and
-for a second where it took a noise for somebody who speaks."""
+"""Seconds of silence after which the companion has said what it had to say. Within a speech it pauses for up to 0.4 s,
+and for nearly a second where it took a noise for somebody who speaks."""
 _SINKS = ("loudspeaker", "microphone")
 _SHAPE = {"format": "float32le", "rate": RATE, "channels": 1, "channel_map": "mono", "norewinds": "true"}
 """Without rewinding a sink hands on what it is given within 50 ms, not 2 s."""
@@ -103,12 +104,6 @@ class Program:
     def printed(self) -> str:
         """All lines so far, with their seconds; without those of the sound library, of which there are hundreds."""
         return "\n".join(f"{line.second:7.2f}  {line.text}" for line in list(self.lines) if "ALSA" not in line.text)
-
-    @property
-    def spoken(self) -> str:
-        """All words so far that were meant to be spoken."""
-        said = (line.text.partition("companion: ")[2] for line in list(self.lines))
-        return " ".join(text for text in said if text)
 
     def close(self) -> None:
         """Ends it, if it has not ended."""
@@ -199,14 +194,18 @@ class Workshop:
     def hear_out(self, program: Program, words: str, after: float = 0.0, seconds: float = 20.0) -> Line:
         """Waits until the program has printed `words`, has spoken since, and has been silent for a while."""
         line = program.wait_for(words, after, seconds)
-        self._must(lambda: (last := self.air.last_sound(line.second)) is not None and self.air.now >= last + SPEECH_OVER,
-                   60, f"end of {line.text!r}\n{program.printed}")
+        self._must(lambda: self._silent_since(line.second), 60, f"end of {line.text!r}\n{program.printed}")
         return line
 
     def said(self, begin: float, end: float | None = None) -> str:
         """What the companion was heard to say between two seconds, as the recogniser writes it."""
         sound = self.air.played(begin, self.air.now if end is None else end)
         return written(soxr.resample(sound, RATE, EAR_RATE).astype(np.float32))
+
+    def _silent_since(self, second: float) -> bool:
+        """Whether the companion has spoken since `second` and has nothing more to say."""
+        last = self.air.last_sound(second)
+        return last is not None and self.air.now >= last + SPEECH_OVER
 
     def _must(self, until: Callable[[], bool], seconds: float, what: str) -> None:
         if not self.air.wait(until, seconds):
