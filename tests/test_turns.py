@@ -100,7 +100,7 @@ def test_it_waits_its_turn_but_not_for_ever(turns: Turns) -> None:
 
 
 def test_sound_that_is_lost_all_the_time_does_not_make_it_deaf(turns: Turns) -> None:
-    """Half a second of learning in five seconds of its own sound, however often some of it is lost."""
+    """One second of learning in five seconds of its own sound, however often some of it is lost."""
     deaf = 0
     for _ in range(round(20 * EAR_RATE / FRAME)):
         turns.path.guesses = [STOP]
@@ -127,7 +127,7 @@ def test_speech_that_began_first_is_not_above_its_own(turns: Turns) -> None:
 
 
 def test_until_the_room_is_learnt_its_own_words_are_not_listened_to() -> None:
-    """Half duplex for one second of its speech, and half of one after sound was lost; in silence it hears at once."""
+    """Half duplex for two seconds of its speech, and one after sound was lost; in silence it hears at once."""
     turns = Turns(Path(), Speaker())
     assert step(turns, True, STOP) == [] and not turns.held
     for _ in range(round(RELEARN_S * EAR_RATE / FRAME) + 1):
