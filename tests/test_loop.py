@@ -1,12 +1,15 @@
 """The wiring in real time, without waiting: what falls due comes before what was heard later; what fails is said."""
 from __future__ import annotations
 
+import numpy as np
+
 from companion.core import events as ev
 from companion.core.job.inputs import SpokenToEnd
 from companion.core.job.ticks import due
 from companion.edge.loop import Closed, run, typed
 from companion.edge.player import Ended
 from companion.edge.live import Live
+from companion.edge.room import measure
 from companion.errors import BrokenMachine
 from simulator import at
 
@@ -70,6 +73,17 @@ def test_a_companion_that_cannot_speak_does_not_go_on_in_silence():
     assert live._inbox.get_nowait() == SpokenToEnd("caution:pressure")
     live._spoken(Ended("caution:pressure", "Caution.", False, 0.5))  # hushed
     assert live._inbox.empty()
+
+
+def test_a_fault_in_the_room_check_still_counts(monkeypatch):
+    """What was typed meanwhile answers no step; a voice that failed meanwhile is not forgotten."""
+    live = Live(None, None, None, None, None, None)
+    closed = Closed("the loudspeaker", BrokenMachine("voice", "must speak", "gone"))
+    for what in (typed("next"), closed, typed("affirm")):
+        live.put(what)
+    monkeypatch.setattr("companion.edge.live.session.room_check", lambda say, hear: measure(np.zeros(16_000), None))
+    assert live.check_room().verdict == "muted"
+    assert live._inbox.get_nowait() == closed and live._inbox.empty()
 
 
 def test_typed_bytes_that_are_no_text_are_logged_as_such():

@@ -54,8 +54,10 @@ class Live:
     def check_room(self) -> RoomHeard:
         """Listens to the room and to the mechanic, and says what to do about it. Before `begin`; for a microphone only."""
         room = room_check(self._say_out, lambda seconds: self._listener.hear(self, seconds))
-        while not self._inbox.empty():  # whatever was typed meanwhile was no answer to a step
-            self._inbox.get_nowait()
+        waiting = [self._inbox.get_nowait() for _ in range(self._inbox.qsize())]
+        for what in waiting:
+            if not isinstance(what, Heard):  # what was typed meanwhile was no answer to a step; a fault still counts
+                self.put(what)
         print(f"room: {printed(room)}", file=sys.stderr)
         return RoomHeard(**vars(room))
 
