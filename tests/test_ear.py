@@ -12,7 +12,9 @@ from companion.core.grammar import Choice, Listen, Maybe, Number, Phrase, Rule, 
 from companion.core.understand import understand
 from companion.edge.ear import RATE, Guess, LivePath, load_ear
 from companion.edge.ear.endpoint import CHUNK, EARLY_S, FULL_S, PRE_ROLL_S, Endpoint
+from companion.edge.ear.grammar import Grammar, tokenizer
 from companion.edge.ear.model import Model, model_folder
+from companion.edge.ear.pattern import pattern
 from companion.edge.ear.tokens import read_pieces
 from companion.edge.voice.builtin import MECHANIC, BuiltinVoice
 from companion.errors import BrokenMachine
@@ -89,7 +91,7 @@ def test_several_utterances_come_in_order(path: LivePath) -> None:
 
 
 def test_a_complete_phrase_ends_early_and_one_that_may_go_on_does_not(path: LivePath) -> None:
-    """After 0.35 s of silence "next" is answered; "stop" is held back, for "stop job" is live."""
+    """After a quarter of a second of silence "next" is answered; "stop" is held back, for "stop job" is live."""
     waits = {}
     for word in ("next", "stop"):
         path.reset()
@@ -110,6 +112,21 @@ def generated_noises() -> dict[str, np.ndarray]:
     noises = {"hiss": hiss, "idle": idle, "whine": whine, "knocks": knocks,
               "hum": 0.3 * np.sin(2 * np.pi * 50 * t), "nothing": t * 0}
     return {name: noise.astype(np.float32) for name, noise in noises.items()}
+
+
+@pytest.mark.parametrize("listen, text, longer", [
+    (COMMANDS, "Repeat", False), (COMMANDS, "Repeat.", False), (COMMANDS, "Stop", True), (COMMANDS, "Stop.", True),
+    (VALUE, "Seven", True), (VALUE, "Seven.", True), (VALUE, "7", True), (VALUE, "7 newton metres", False),
+    (VALUE, "7.", True), (LEAK, "dry", False), (LEAK, "Dry,", False), (CODE, "papa zero", True),
+])
+def test_a_closing_mark_alone_is_nothing_to_wait_for(listen: Listen, text: str, longer: bool) -> None:
+    """The recogniser writes "Repeat" or "Repeat.": either has ended. "7." may become "7.5", and "Stop." "Stop. Job"."""
+    pieces = read_pieces(model_folder() / "tokenizer.bin")
+    grammar = Grammar(pattern(listen), pieces, tokenizer(pieces))
+    place = grammar.start()
+    for byte in f" {text}".encode():
+        place = grammar.step(place, pieces.index(bytes([byte])))
+    assert grammar.longer(place) is longer
 
 
 @pytest.mark.parametrize("name", generated_noises())

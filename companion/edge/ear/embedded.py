@@ -14,6 +14,7 @@ from companion.edge.ear.base import NOTHING, RATE, Guess
 from companion.edge.ear.beam import Sentence
 from companion.edge.ear.endpoint import Endpoint
 from companion.edge.ear.grammar import Grammar, tokenizer
+from companion.edge.ear.memory import give_back
 from companion.edge.ear.model import END, Model, model_folder
 from companion.edge.ear.pattern import pattern, plain
 from companion.edge.ear.tokens import read_pieces
@@ -64,6 +65,7 @@ class EmbeddedEar:
             ranked = self._rank(beam.search(self._model, frames, grammar), grammar, listen)
             if ranked:
                 guess = self._judge(ranked, frames, grammar, listen)
+        give_back()
         return replace(guess, ms=round((time.perf_counter() - begun) * 1000, 1))
 
     def draft(self, samples: np.ndarray) -> str:
@@ -71,7 +73,9 @@ class EmbeddedEar:
         endpoint = Endpoint()
         ended = [*endpoint.feed(samples), *endpoint.finish()]
         sounds = (even(utterance.samples[:_MOST_FREE]) for utterance in ended if utterance.whole)
-        return " ".join(filter(None, (self._written(sound) for sound in sounds if sound is not None)))
+        written = " ".join(filter(None, (self._written(sound) for sound in sounds if sound is not None)))
+        give_back()
+        return written
 
     def _written(self, sound: np.ndarray) -> str:
         """The greedy sentence."""

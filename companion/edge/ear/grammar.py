@@ -11,6 +11,7 @@ from llguidance import LLMatcher, LLTokenizer, TokenizerWrapper
 from companion.edge.ear.model import END, START
 
 _MOST_PLACES = 4_000
+_MARKS = (b",", b".", b"!", b"?")
 
 
 class Place:
@@ -55,8 +56,14 @@ class Grammar:
         return self._places.get(text) or self._keep(Place(text, place.after(piece), len(self._pieces)))
 
     def longer(self, place: Place) -> bool:
-        """Whether another word could follow a whole sentence."""
-        return any(self._pieces[piece][:1] in (b" ", b"-", b",", b".") for piece in place.next)
+        """Whether more could follow a whole sentence than the mark that closes it."""
+        return any(self._goes_on(place, piece) for piece in place.next)
+
+    def _goes_on(self, place: Place, piece: int) -> bool:
+        text = self._pieces[piece]
+        if text in _MARKS:
+            return len(self.step(place, piece).next) > 0
+        return text[:1] in (b" ", b"-", *_MARKS)
 
     def _keep(self, place: Place) -> Place:
         if len(self._places) >= _MOST_PLACES:

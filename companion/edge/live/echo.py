@@ -31,8 +31,13 @@ class Canceller:
         self._silent_s = TAIL_S
 
     def clean(self, heard: np.ndarray, played: np.ndarray) -> np.ndarray:
-        """`heard` without `played`: float32 at 16 kHz, both of one length, a multiple of 160."""
+        """`heard` without `played`: float32 at 16 kHz, both of one length, a multiple of 160.
+
+        Where none of its own sound is in the air there is nothing to take out, nor to learn from: `heard` is given as it is.
+        """
         self._follow(played)
+        if not self.sounding:
+            return heard
         steps = range(0, len(heard), _STEP)
         parts = [self._canceller.process(heard[at:at + _STEP], played[at:at + _STEP]) for at in steps]
         return np.concatenate([np.asarray(part, np.float32).ravel() for part in parts])

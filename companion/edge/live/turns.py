@@ -68,7 +68,7 @@ class Turns:
         if self.canceller.sounding and not self.canceller.learnt:
             self.path.reset()
             return []
-        guesses = self.path.feed(clean if self.canceller.sounding else frame.heard)
+        guesses = self.path.feed(clean)
         self._give_way()
         above = self._above
         if not self.path.speaking:

@@ -63,7 +63,7 @@ def open_stream(sounds, part: str, device: int | str | None, rate: int, callback
 
 def _block(part: str, rate: int) -> int:
     """Samples in a callback's block; 0 leaves it to PortAudio, which gave a microphone blocks of 2 ms: 441 calls a second."""
-    return rate // 100 if part == "microphone" else 0
+    return rate // 50 if part == "microphone" else 0
 
 
 def _started(stream):  # type: ignore[no-untyped-def]
