@@ -23,7 +23,7 @@ def test_a_device_is_opened_at_its_own_rate(part: str) -> None:
     stream = open_stream(sounds, part, "box", own_rate(sounds, "box", part), nothing)
     assert stream.running and stream.part == part
     assert stream.options == {"device": "box", "samplerate": PARTS[part], "channels": 1, "dtype": "float32",
-                              "blocksize": 160 if part == "microphone" else 0, "latency": LATENCIES[part][0],
+                              "blocksize": 320 if part == "microphone" else 0, "latency": LATENCIES[part][0],
                               "callback": nothing}
 
 
