@@ -21,8 +21,9 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from air import RATE  # noqa: E402
 from workshop import Workshop  # noqa: E402
+
+from companion.edge.bench.ear.noises import diesel  # noqa: E402
 
 SAYINGS = ("repeat", "how long", "options", "where was I", "louder", "quieter", "slower", "faster", "detail",
            "timer one minutes", "say again", "memo")
@@ -51,20 +52,6 @@ class Hour:
     verified: bool = False
     growth: float = 0.0
     """Of memory, from the mean of the second ten minutes to the mean of the last ten, as a share."""
-
-
-def diesel(seconds: float = 20.0, seed: int = 1) -> np.ndarray:
-    """An idling four-cylinder diesel, generated: 800 turns a minute, 26.7 firings a second, each a short knock in broadband
-    noise that falls with frequency (own choice, no source)."""
-    random = np.random.default_rng(seed)
-    size = int(seconds * RATE)
-    firing = np.arange(size) / RATE * 800 / 60 * 2 % 1
-    spectrum = np.fft.rfft(random.standard_normal(size))
-    hertz = np.fft.rfftfreq(size, 1 / RATE)
-    hiss = np.fft.irfft(spectrum / np.maximum(1, hertz / 150), size)
-    knock = np.fft.irfft(spectrum * ((hertz > 800) & (hertz < 3000)), size)
-    hum = np.sin(2 * np.pi * firing) + 0.5 * np.sin(4 * np.pi * firing)
-    return (hiss / hiss.std() + 0.6 * hum + 0.8 * knock / knock.std() * np.exp(-firing * 8)).astype(np.float32)
 
 
 def run(minutes: float, snr_db: float) -> Hour:

@@ -10,14 +10,17 @@ from dataclasses import asdict
 from datetime import date
 from pathlib import Path
 
-PARTS = ("start", "answer", "write", "verify", "turns", "hearing")
+PARTS = ("start", "answer", "write", "verify", "turns", "ear")
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The options of `companion bench`."""
-    parser.epilog = "example: companion bench start write"
+    from companion.edge.bench.ear import add_options
+
+    parser.epilog = "examples: companion bench start write; companion bench ear --manifest recordings.tsv --out figures"
     parser.add_argument("parts", nargs="*", metavar="PART", help=f"what to measure, of {', '.join(PARTS)} (default: all)")
     parser.add_argument("--json", action="store_true", help="print one JSON object and nothing else")
+    add_options(parser)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -30,11 +33,11 @@ def run(args: argparse.Namespace) -> int:
     print(f"{found['machine']}, {found['date']}", file=sys.stderr if args.json else sys.stdout)
     good = True
     for part in args.parts or PARTS:
-        figures, lines, reached = _MEASURES[part]()
+        figures, lines, reached = _ear(args) if part == "ear" else _MEASURES[part]()
         found[part] = {**figures, "good": reached}
         good = good and reached
         if not args.json:
-            print(*(f"{part}: {line}" for line in lines), sep="\n", flush=True)
+            print(*(f"{part}: {line}" if line else "" for line in lines), sep="\n", flush=True)
     if args.json:
         print(json.dumps(found, indent=2, ensure_ascii=False))
     return 0 if good else 1
@@ -102,16 +105,9 @@ def _turns():
     return {"own_voice": [asdict(each) for each in alone], "interruptions": [asdict(each) for each in above]}, lines, good
 
 
-def _hearing():
-    from companion.edge.bench import hearing
-    found = hearing.measure()
-    reached = found["wrong"]["accepted"] == 0 and all(
-        found["kinds"][kind]["share"] >= least for kind, least in _RIGHT.items() if kind in found["kinds"])
-    return found, hearing.table(found).splitlines(), reached
+def _ear(args: argparse.Namespace):
+    from companion.edge.bench.ear import measure
+    return measure(args, machine(), date.today().isoformat())
 
 
-#: The least share of each kind that must be heard right, clean, by voices that nothing was tuned on.
-_RIGHT = {"command": 0.99, "value": 0.98}
-
-
-_MEASURES = {"start": _start, "answer": _answer, "write": _write, "verify": _verify, "turns": _turns, "hearing": _hearing}
+_MEASURES = {"start": _start, "answer": _answer, "write": _write, "verify": _verify, "turns": _turns}
