@@ -41,7 +41,7 @@ def _accuracy(found: dict[str, Any], figure_of, title: str):
         axes = figure.add_subplot(rows, _COLUMNS, place + 1)
         for number, ear in enumerate(found["ears"]):
             _line(axes, [cell for cell in cells if (cell["set"], cell["ear"]) == (name, ear)], found["conditions"], ear, number)
-        axes.set(title=name, ylim=(-3, 103), xlabel="speech above noise", ylabel="right, %")
+        axes.set(title=name, ylim=(-3, 103), xlabel="speech above noise, dB", ylabel="right, %")
         axes.set_xticks(range(len(found["conditions"])), found["conditions"])
         axes.grid(color="0.85")
         if place == 0:
@@ -51,7 +51,7 @@ def _accuracy(found: dict[str, Any], figure_of, title: str):
 
 def _line(axes, cells: list[dict[str, Any]], conditions: list[str], ear: str, number: int) -> None:
     cells = sorted(cells, key=lambda cell: conditions.index(cell["condition"]))
-    places = [conditions.index(cell["condition"]) + 0.06 * number for cell in cells]
+    places = [conditions.index(cell["condition"]) + 0.04 * number for cell in cells]
     shares = [100 * cell["share"] for cell in cells]
     below = [100 * (cell["share"] - cell["interval"][0]) for cell in cells]
     above = [100 * (cell["interval"][1] - cell["share"]) for cell in cells]
