@@ -41,7 +41,8 @@ def manifest(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.mark.parametrize("text, where, what", [
     ("", ":1: ", "columns"), ("file\tset\n", ":1: ", "said"), ("file\tset\tsaid\n", "", "at least one"),
-    ("file\tset\tsaid\nx.wav\ta\tb\n", ":2: ", "must be there"), ("file\tset\tsaid\n\n\ta\tb\n", ":3: ", "file must not be empty"),
+    ("file\tset\tsaid\nx.wav\ta\tb\n", ":2: ", "must be there"),
+    ("file\tset\tsaid\n\n\ta\tb\n", ":3: ", "file must not be empty"),
     ("file\tset\tsaid\ny.wav\t\tb\n", ":2: ", "set must not be empty")])
 def test_a_faulty_manifest_is_named_with_its_line(tmp_path: Path, text: str, where: str, what: str) -> None:
     """Which line, what must hold."""
@@ -53,14 +54,15 @@ def test_a_faulty_manifest_is_named_with_its_line(tmp_path: Path, text: str, whe
 
 
 def test_what_is_live_comes_from_the_manifest_or_from_live(manifest: Path) -> None:
-    """Without --live all of a set's sayings; with it, the others must not be accepted. Noise and chatter stand apart."""
+    """Without --live all of a set's sayings; with it, others must not be accepted. Noise and chatter stand apart."""
     rows = read_manifest(manifest)
     plain = recordings(rows, {}, ["chatter"])
     assert [(each.set, each.text, each.meant) for each in plain] == [
-        ("words", "next", True), ("words", "repeat", True), ("words", "football", True), ("chatter", "they say it will rain", False)]
+        ("words", "next", True), ("words", "repeat", True), ("words", "football", True),
+        ("chatter", "they say it will rain", False)]
     assert len(plain[0].listen.rules) == 3 and plain[-1].listen is None
     told = recordings(rows, live_phrases(["words=next|repeat|stop"]), [])
-    assert [(each.set, each.meant) for each in told[:3]] == [("words", True)] * 2 + [("words, other words", False)]
+    assert [(each.set, each.meant) for each in told[:3]] == [("words", True)] * 2 + [("words (others)", False)]
     assert len(told[2].listen.rules) == 3
     for wrong in (["words"], ["=next"], ["words="], ["words= | "]):
         with pytest.raises(BadInput):
@@ -171,12 +173,12 @@ def test_waiting_work_counts_as_lateness() -> None:
 
 def test_a_small_run(manifest: Path, tmp_path: Path, capsys: pytest.CaptureFixture) -> None:
     """Two commands, heard clean, and the rest refused: figures in the JSON, raw scores and pictures in the folder."""
-    code = main(["bench", "ear", "--manifest", str(manifest), "--live", "words=next|repeat", "--ears", "embedded", "--snr", "clean,20",
-                 "--processes", "1", "--json", "--out", str(tmp_path)])
+    code = main(["bench", "ear", "--manifest", str(manifest), "--live", "words=next|repeat", "--ears", "embedded",
+                 "--snr", "clean,20", "--processes", "1", "--json", "--out", str(tmp_path)])
     found = json.loads(capsys.readouterr().out)["ear"]
     assert code == int(not found["good"]) and found["conditions"] == ["clean", "20 dB"]
     assert {(cell["set"], cell["condition"]): cell["right"] for cell in found["accuracy"]["set"]}["words", "clean"] == 2
-    assert {cell["on"] for cell in found["false_accepts"]} == {"words, other words", "chatter", "noise"}
+    assert {cell["on"] for cell in found["false_accepts"]} == {"words (others)", "chatter", "noise"}
     assert found["wrong"][0]["first"] == 0 and found["timing"]["embedded"]["count"] == 2
     raw = json.loads((tmp_path / "ear.json").read_text())
     assert len(raw["outcomes"]) == 4 * 2 + 20 and len(raw["outcomes"][0]) == len(raw["columns"])

@@ -1,11 +1,11 @@
-"""The sound of the ear's bench: levels against closed forms, mixes measured again, noises that are what they are called."""
+"""The sound of the ear's bench: levels against closed forms, mixes measured again, noises as they are called."""
 from __future__ import annotations
 
 import numpy as np
 import pytest
 
-from companion.edge.bench.ear.level import (HISS_DB, SIDE_S, SPEECH_DB, active_level, at_level, mixed, noise_level, stretch,
-                                            unclipped)
+from companion.edge.bench.ear.level import (HISS_DB, SIDE_S, SPEECH_DB, active_level, at_level, mixed, noise_level,
+                                            stretch, unclipped)
 from companion.edge.bench.ear.noises import NOISES, telephone
 from companion.edge.ear import RATE
 

@@ -13,31 +13,37 @@ from companion.errors import BadInput, BrokenMachine
 SNRS = "clean,20,10,5,0,-5"
 COUNT = 20
 _SOUNDS = (".wav", ".flac")
+_TYPES = {"FILE": Path, "FOLDER": Path, "N": int}
+_OPTIONS = {
+    "--manifest": ("FILE", None, "recordings, tab-separated: file, set, said; without it, synthetic voices"),
+    "--noise": ("FOLDER", None, "sound files to mix in; without it, the manifest's noises, else generated ones"),
+    "--sets": ("SETS", None, "only these, parted by commas; \"noise\" stands for noise alone"),
+    "--count": ("N", COUNT, f"utterances a set and ratio, and pieces of noise; 0: all (default: {COUNT})"),
+    "--snr": ("LIST", SNRS, f"speech above noise in dB (default: --snr={SNRS})"),
+    "--ears": ("LIST", "embedded,free,pocketsphinx,vosk", "the first is judged (default: %(default)s)"),
+    "--out": ("FOLDER", None, "write ear.json, accuracy.png and errors.png there"),
+    "--processes": ("N", None, "share the hearing out to so many (default: one a core)"),
+}
+"""Option to how its value is called, its default, and what it is for."""
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """The options of the part "ear"."""
     group = parser.add_argument_group("ear", "which ears hear what, in which noise")
-    group.add_argument("--manifest", type=Path, metavar="FILE", help="recordings: tab-separated, with the columns file, set and "
-                       "said; without it, synthetic voices")
-    group.add_argument("--noise", type=Path, metavar="FOLDER", help="sound files to mix in; without it, the manifest's set "
-                       "\"noise\", else generated noises")
-    group.add_argument("--live", action="append", default=[], metavar="SET=PHRASES", help="what is live for a set, the phrases "
-                       "parted by |, or number, spelling, yes-no, commands; the set's other utterances must not be accepted")
-    group.add_argument("--foreign", action="append", metavar="SET", help="speech that is not for the program, heard at steps of "
-                       "the shipped cards (default: chatter)")
-    group.add_argument("--sets", metavar="SETS", help="only these, parted by commas")
-    group.add_argument("--count", type=int, default=COUNT, metavar="N", help=f"utterances a set and ratio, and pieces of noise "
-                       f"alone; 0 for all of a manifest (default: {COUNT})")
-    group.add_argument("--snr", default=SNRS, metavar="LIST", help=f"speech above noise in dB (default: --snr={SNRS})")
-    group.add_argument("--ears", default="embedded,free,pocketsphinx,vosk", metavar="LIST", help="default: %(default)s")
-    group.add_argument("--out", type=Path, metavar="FOLDER", help="write ear.json, accuracy.png and errors.png there")
-    group.add_argument("--processes", type=int, metavar="N", help="share the hearing out to so many (default: one a core)")
+    for name, (shown, default, text) in _OPTIONS.items():
+        group.add_argument(name, metavar=shown, default=default, help=text, type=_TYPES.get(shown, str))
+    group.add_argument("--live", action="append", default=[], metavar="SET=PHRASES",
+                       help="what is live for a set: phrases parted by |, or number, spelling, yes-no, commands; what "
+                       "else the set says must not be accepted")
+    group.add_argument("--foreign", action="append", metavar="SET", help="speech that is not for the program, heard at "
+                       "steps of the shipped cards (default: chatter)")
 
 
 def measure(args: argparse.Namespace, machine: str, date: str) -> tuple[dict[str, Any], list[str], bool]:
-    """The figures, the table, and whether every goal is reached. Raises BadInput for wrong use, BrokenMachine where a part
-    is missing."""
+    """The figures, the table, and whether every goal is reached.
+
+    Raises BadInput for wrong use, BrokenMachine where a part is missing.
+    """
     from companion.edge.bench.ear import trials
     from companion.edge.bench.ear.ears import available
     from companion.edge.bench.ear.timing import as_json, timed
@@ -106,36 +112,45 @@ def ratios(text: str) -> list[float | None]:
 
 def material(args: argparse.Namespace) -> tuple[list, list[str]]:
     """What is said, and the noises. Raises BadInput where an option or the manifest is wrong."""
-    from companion.edge.bench.ear import manifest, sets
     from companion.edge.bench.ear.noises import NOISES
+    from companion.edge.bench.ear.sets import sample, synthetic
 
-    if args.manifest is None:
+    if args.manifest is not None:
+        found, files = _recorded(args)
+    else:
         if args.live or args.foreign:
             raise BadInput("bench ear", "--live and --foreign go with --manifest", "synthetic voices")
         if shutil.which("espeak-ng") is None:
             notice("espeak-ng's accents are left out: the program is not installed (Linux: apt-get install espeak-ng)")
-        found, files = sets.synthetic(args.count or COUNT), []
-    else:
-        rows = manifest.read_manifest(args.manifest)
-        foreign = args.foreign if args.foreign is not None else [row.set for row in rows if row.set == "chatter"][:1]
-        found = manifest.recordings(rows, manifest.live_phrases(args.live), foreign, notice)
-        files = manifest.noise_files(rows)
-    noises = [str(path) for path in (noise_folder(args.noise) if args.noise else files)] or list(NOISES)
-    return _chosen(found, args), noises
-
-
-def _chosen(found: list, args: argparse.Namespace) -> list:
-    """Only the sets that are wanted, of each at most so many."""
-    from companion.edge.bench.ear.sets import sample
-
+        found, files = synthetic(args.count or COUNT), []
+        wanted = wanted_sets(args, [each.set for each in found])
+        found = [each for each in found if each.set in wanted]
     by_set: dict[str, list] = {}
     for utterance in found:
         by_set.setdefault(utterance.set, []).append(utterance)
-    names = _names(args.sets) if args.sets else [*by_set]
+    noises = [str(path) for path in (noise_folder(args.noise) if args.noise else files)] or list(NOISES)
+    return [each for said in by_set.values() for each in sample(said, args.count or len(said))], noises
+
+
+def _recorded(args: argparse.Namespace) -> tuple[list, list[Path]]:
+    """The recordings of the sets that are wanted, and all of the manifest's noises."""
+    from companion.edge.bench.ear import manifest
+
+    rows = manifest.read_manifest(args.manifest)
+    files = manifest.noise_files(rows)
+    wanted = wanted_sets(args, [row.set for row in rows])
+    rows = [row for row in rows if row.set in wanted]
+    foreign = args.foreign if args.foreign is not None else [row.set for row in rows if row.set == "chatter"][:1]
+    return manifest.recordings(rows, manifest.live_phrases(args.live), foreign, notice), files
+
+
+def wanted_sets(args: argparse.Namespace, there: list[str]) -> list[str]:
+    """Those of --sets, or all. Raises BadInput for one that is not there."""
+    names = _names(args.sets) if args.sets else list(dict.fromkeys(there))
     for name in names:
-        if name not in by_set and name != "noise":
-            raise BadInput("--sets", "must name sets there are: " + ", ".join([*by_set, "noise"]), name)
-    return [each for name in names for each in sample(by_set.get(name, []), args.count or len(found))]
+        if name not in there and name != "noise":
+            raise BadInput("--sets", "must name sets there are: " + ", ".join(dict.fromkeys([*there, "noise"])), name)
+    return names
 
 
 def noise_folder(folder: Path) -> list[Path]:

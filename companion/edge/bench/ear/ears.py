@@ -19,7 +19,7 @@ _MARKS = re.compile(r"[.,!?;:\"]+(?=\s|$)")
 
 
 class FreeEar:
-    """The embedded ear's model with nothing to constrain it: what it writes is read afterwards, and accepted if it reads.
+    """The embedded ear's model with nothing to constrain it: what it writes is read afterwards; accepted if it reads.
 
     It has no score (1, or 0 where nothing reads). `longer` is always true: it waits for the whole silence.
     """

@@ -1,4 +1,4 @@
-"""From outcomes to figures: shares with their intervals, rates with their bounds, confusions and the trade-off curve."""
+"""From outcomes to figures: shares with their intervals, rates with their bounds, confusions, the trade-off curve."""
 from __future__ import annotations
 
 from collections import Counter
@@ -24,7 +24,8 @@ def figures(found: list[Outcome]) -> dict[str, Any]:
                      "voice": _accuracy(said, "voice")},
         "wrong": [wrong(group, ear=ear, condition=condition)
                   for (ear, condition), group in groups(said, "ear", "condition").items()],
-        "false_accepts": [false_accepts(group, ear=ear, on=on) for (ear, on), group in groups(other, "ear", "set").items()],
+        "false_accepts": [false_accepts(group, ear=ear, on=on)
+                          for (ear, on), group in groups(other, "ear", "set").items()],
         "trade_off": {ear: trade_off(group) for (ear,), group in groups(found, "ear").items()},
         "word_errors": [_words(group, ear=ear, condition=condition) for (ear, condition), group
                         in groups((o for o in said if o.ear == "free"), "ear", "condition").items()],
@@ -69,14 +70,15 @@ def false_accepts(group: list[Outcome], **names: str) -> dict[str, Any]:
 
 
 def trade_off(group: list[Outcome]) -> list[dict[str, float]]:
-    """While the least score that is accepted moves: what share of the said is missed, how often an hour something else is
-    accepted. Of each utterance the best score of a right guess counts; when an utterance ended stays as it was."""
+    """While the least score that is accepted moves: what share of the said is missed, how often an hour something else
+    is accepted. Of each utterance the best score of a right guess counts; when an utterance ended stays as it was."""
     hours = sum(outcome.seconds for outcome in group if outcome.kind != "said") / 3600
     scores = [max((heard.score for heard in o.heard if heard.right), default=-1.0) for o in group if o.kind == "said"]
     false = [heard.score for o in group if o.kind != "said" for heard in o.heard if heard.reads]
     if not scores or not hours:
         return []
-    floors = np.unique(np.quantile([score for score in [*scores, *false] if score >= 0] or [0.0], np.linspace(0, 1, _CURVE)))
+    there = [score for score in [*scores, *false] if score >= 0] or [0.0]
+    floors = np.unique(np.quantile(there, np.linspace(0, 1, _CURVE)))
     return [{"floor": round(float(floor), 4), "missed": round(float(np.mean(np.array(scores) < floor)), 4),
              "false_per_hour": round(float(np.sum(np.array(false) >= floor)) / hours, 3)} for floor in floors]
 

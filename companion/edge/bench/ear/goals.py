@@ -1,12 +1,11 @@
-"""What the ear has to reach, and whether it has. The shares are for single words with nothing to go by but their set."""
+"""What the ear has to reach, and whether it has. The shares are for single words, by nothing but their set."""
 from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from companion.core.grammar import Listen
-from companion.core.numbers import DIGITS
+from companion.core.grammar import Listen, Phrase, Rule, Spelling
 from companion.core.spelling import ICAO
 from companion.core.understand import understand
 
@@ -43,7 +42,7 @@ class Goal:
 
 
 def judged(figures: dict[str, Any], ear: str, alike: dict[str, str]) -> list[Goal]:
-    """Every goal for which `ear` has a figure. `alike` names for each set the row of `SHARES` that it is measured by."""
+    """Every goal for which `ear` has a figure. `alike` names for each set the row of `SHARES` that judges it."""
     return [*_shares(figures, ear, alike), *_wrong(figures, ear), *_false(figures, ear), *_decision(figures, ear)]
 
 
@@ -51,11 +50,18 @@ def row_of(name: str, listen: Listen) -> str:
     """The row of `SHARES` for a set: by its name; a list of phrases by what it holds; "" where there is none."""
     if name in SHARES:
         return name
-    count = len(listen.rules)
-    for row, texts in (("alphabet", ICAO.values()), ("digits", DIGITS)):
-        if count == len(tuple(texts)) and all(understand(listen, text.lower()) for text in texts):
+    phrases = [rule.expr.text for rule in listen.rules if isinstance(rule.expr, Phrase)]
+    if len(phrases) < len(listen.rules):
+        return ""
+    readings = {understand(_SPELLED, phrase) for phrase in phrases}
+    characters = {reading.get("spelled") for reading in readings if reading is not None}
+    for row, wanted in (("alphabet", ICAO), ("digits", "0123456789")):
+        if len(phrases) == len(wanted) and characters == set(wanted):
             return row
-    return "ten commands" if count == 10 else ""
+    return "ten commands" if len(phrases) == 10 else ""
+
+
+_SPELLED = Listen((Rule("spelled", Spelling(1, 1)),))
 
 
 def _shares(figures: dict[str, Any], ear: str, alike: dict[str, str]) -> Iterator[Goal]:
@@ -77,7 +83,8 @@ def _false(figures: dict[str, Any], ear: str) -> Iterator[Goal]:
         for kind, must in FALSE.items():
             if cell["ear"] == ear:
                 what = "change the record" if kind == "records" else "are harmless"
-                yield Goal(f"false accepts an hour on {cell['on']}, acts that {what}", cell[kind]["per_hour"], must, False)
+                name = f"false accepts an hour on {cell['on']}, acts that {what}"
+                yield Goal(name, cell[kind]["per_hour"], must, False)
 
 
 def _decision(figures: dict[str, Any], ear: str) -> Iterator[Goal]:

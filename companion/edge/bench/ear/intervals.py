@@ -21,8 +21,8 @@ def wilson(hits: int, count: int, z: float = _Z) -> tuple[float, float]:
 
 
 def share_at_most(hits: int, count: int, level: float = LEVEL) -> float:
-    """The exact one-sided upper bound (Clopper and Pearson) of a proportion: with a larger one, so few hits would come up
-    in less than 1 − `level` of all runs. Raises BadInput unless 0 <= hits <= count > 0."""
+    """The exact one-sided upper bound (Clopper and Pearson) of a proportion: with a larger one, so few hits would come
+    up in less than 1 − `level` of all runs. Raises BadInput unless 0 <= hits <= count > 0."""
     _check("share_at_most", hits, count)
     if hits == count:
         return 1.0

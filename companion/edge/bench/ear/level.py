@@ -75,8 +75,8 @@ def at_level(noise: np.ndarray, level: float) -> np.ndarray:
 
 
 def stretch(noise: np.ndarray, size: int, random: np.random.Generator) -> np.ndarray:
-    """So many samples from anywhere in the noise. A silent stretch is not taken: five places are tried, then the loudest
-    is."""
+    """So many samples from anywhere in the noise. A silent stretch is not taken: five places are tried, then the
+    loudest is."""
     noise = np.asarray(noise, np.float64)
     for _ in range(5):
         found = np.take(noise, np.arange(size) + int(random.integers(len(noise))), mode="wrap")

@@ -87,16 +87,17 @@ def recordings(rows: list[Row], live: dict[str, Listen], foreign: list[str],
 
 def _set(name: str, rows: list[Row], given: Listen | None, notice: Callable[[str], None]) -> list[Utterance]:
     """With phrases given, what none of them means is foreign speech for which they are live; else it is left out."""
-    listen = given or phrases_listen(tuple(said for said, _ in Counter(row.said for row in rows).most_common(MOST_PHRASES)))
+    common = Counter(row.said for row in rows).most_common(MOST_PHRASES)
+    listen = given or phrases_listen(tuple(said for said, _ in common))
     found = []
     for row in rows:
         if understand(listen, row.said) is not None:
             found.append(Utterance(name, row.said, row.file, listen))
         elif given is not None:
-            found.append(Utterance(f"{name}, other words", row.said, row.file, listen, False))
+            found.append(Utterance(f"{name} (others)", row.said, row.file, listen, False))
     if len(found) < len(rows):
-        notice(f"{name}: the {MOST_PHRASES} commonest sayings are live; {len(rows) - len(found)} recordings of others are left out. "
-               f"Name the phrases with --live")
+        notice(f"{name}: the {MOST_PHRASES} commonest sayings are live; {len(rows) - len(found)} recordings of others "
+               f"are left out. Name the phrases with --live")
     return found
 
 

@@ -12,8 +12,8 @@ SECONDS = 20.0
 
 
 def diesel(seconds: float = SECONDS, seed: int = 1) -> np.ndarray:
-    """An idling four-cylinder diesel: 800 turns a minute, 26.7 firings a second, each a short knock in broadband noise that
-    falls with frequency."""
+    """An idling four-cylinder diesel: 800 turns a minute, 26.7 firings a second, each a short knock in broadband noise
+    that falls with frequency."""
     random = np.random.default_rng(seed)
     size = int(seconds * RATE)
     firing = np.arange(size) / RATE * 800 / 60 * 2 % 1

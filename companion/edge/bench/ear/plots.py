@@ -36,11 +36,13 @@ def _accuracy(found: dict[str, Any], figure_of, title: str):
     rows = -(-len(sets) // _COLUMNS) if sets else 1
     figure = figure_of(figsize=(_PANEL[0] * _COLUMNS, _PANEL[1] * rows + 0.9), layout="constrained")
     count = max((cell["said"] for cell in cells), default=0)
-    figure.suptitle(f"Accepted and exactly right, at most {count} utterances a point, 95 % intervals\n{title}", fontsize=11)
+    heading = f"Accepted and exactly right, at most {count} utterances a point, 95 % intervals"
+    figure.suptitle(f"{heading}\n{title}", fontsize=11)
     for place, name in enumerate(sets):
         axes = figure.add_subplot(rows, _COLUMNS, place + 1)
         for number, ear in enumerate(found["ears"]):
-            _line(axes, [cell for cell in cells if (cell["set"], cell["ear"]) == (name, ear)], found["conditions"], ear, number)
+            own = [cell for cell in cells if (cell["set"], cell["ear"]) == (name, ear)]
+            _line(axes, own, found["conditions"], ear, number)
         axes.set(title=name, ylim=(-3, 103), xlabel="speech above noise, dB", ylabel="right, %")
         axes.set_xticks(range(len(found["conditions"])), found["conditions"])
         axes.grid(color="0.85")
@@ -55,9 +57,13 @@ def _line(axes, cells: list[dict[str, Any]], conditions: list[str], ear: str, nu
     shares = [100 * cell["share"] for cell in cells]
     below = [100 * (cell["share"] - cell["interval"][0]) for cell in cells]
     above = [100 * (cell["interval"][1] - cell["share"]) for cell in cells]
+    bars = [[max(0, each) for each in side] for side in (below, above)]
+    axes.errorbar(places, shares, bars, markersize=4, capsize=2, label=ear, **_look(number))
+
+
+def _look(number: int) -> dict[str, Any]:
     line, marker = _STYLES[number % len(_STYLES)]
-    axes.errorbar(places, shares, [[max(0, each) for each in below], [max(0, each) for each in above]], linestyle=line,
-                  marker=marker, markersize=4, capsize=2, linewidth=1.3, color=_SHADES[number % len(_SHADES)], label=ear)
+    return {"linestyle": line, "marker": marker, "linewidth": 1.3, "color": _SHADES[number % len(_SHADES)]}
 
 
 def _errors(found: dict[str, Any], figure_of, title: str):
@@ -66,15 +72,15 @@ def _errors(found: dict[str, Any], figure_of, title: str):
     axes = figure.add_subplot()
     for number, ear in enumerate(found["ears"]):
         points = found["trade_off"].get(ear, [])
-        line, marker = _STYLES[number % len(_STYLES)]
-        axes.plot([point["false_per_hour"] for point in points], [100 * point["missed"] for point in points], linestyle=line,
-                  marker=marker, markersize=3, linewidth=1.3, color=_SHADES[number % len(_SHADES)], label=ear)
-    hours = max((sum(cell["hours"] for cell in found["false_accepts"] if cell["ear"] == ear) for ear in found["ears"]), default=0)
+        across = [point["false_per_hour"] for point in points]
+        axes.plot(across, [100 * point["missed"] for point in points], markersize=3, label=ear, **_look(number))
+    hours = sum(cell["hours"] for cell in found["false_accepts"] if cell["ear"] == found["judged"])
     said = sum(cell["said"] for cell in found["wrong"] if cell["ear"] == found["judged"])
     axes.set_xscale("symlog", linthresh=1)
     axes.set(xlabel="false accepts an hour, on other speech and on noise", ylabel="missed, %", ylim=(0, 100))
     axes.set_xlim(left=0)
-    axes.set_title(f"As the least accepted score moves: {said} utterances, {hours:.2f} hours of other sound\n{title}", fontsize=10)
+    heading = f"As the least accepted score moves: {said} utterances, {hours:.2f} hours of other sound"
+    axes.set_title(f"{heading}\n{title}", fontsize=10)
     axes.grid(color="0.85")
     axes.legend()
     return figure

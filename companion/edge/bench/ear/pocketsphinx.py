@@ -1,8 +1,8 @@
 """PocketSphinx with its own English model, to compare with: the same phrases as a grammar (JSGF).
 
 It takes whatever it hears for the likeliest sentence of the grammar. Nothing is turned away but what is no whole
-reading: its score, the decoder's posterior, has no floor of its own (the trade-off curve shows what one would do). Words
-that its dictionary lacks are kept in `lacking`, and what needs them cannot be heard.
+reading: its score, the decoder's posterior, has no floor of its own (the trade-off curve shows what one would do).
+Words that its dictionary lacks are kept in `lacking`, and what needs them cannot be heard.
 """
 from __future__ import annotations
 
@@ -116,7 +116,8 @@ class PocketSphinxEar:
 
     def _slot(self, expr: Number | Unit | Spelling) -> str:
         if isinstance(expr, Unit):
-            return self._any(*(self._known(form) for symbol in expr.symbols for form in UNITS[symbol].heard if len(form) > 1))
+            forms = [form for symbol in expr.symbols for form in UNITS[symbol].heard if len(form) > 1]
+            return self._any(*map(self._known, forms))
         if isinstance(expr, Spelling):
             return f"( {self._any(*map(self._known, (*_LETTERS, *_FIGURES)))} )+"
         number = f"( {self._any(*map(self._known, _FIGURES))} )+"

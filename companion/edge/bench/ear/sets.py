@@ -79,7 +79,8 @@ def _phrase_set(name: str, texts: tuple[str, ...], narrow: bool = False) -> Call
     return made
 
 
-def _said(name: str, text: str, listen: Listen | None, number: int, narrow: bool = False, meant: bool = True) -> Utterance:
+def _said(name: str, text: str, listen: Listen | None, number: int, narrow: bool = False,
+          meant: bool = True) -> Utterance:
     voices = bench_voices()
     return Utterance(name, text, Spoken(voices[number % len(voices)], text, narrow), listen, meant)
 

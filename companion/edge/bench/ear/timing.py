@@ -31,7 +31,7 @@ class Timing:
     count: int
     """Utterances that came to a guess."""
     decision: tuple[float, float, float]
-    """From the endpoint decision to the guess, with all the work before it still queued: median, 95th, 99th percentile."""
+    """From the endpoint decision to the guess, work that still waits counted: median, 95th and 99th percentile."""
     silence: tuple[float, float, float]
     """From the end of speech to the endpoint decision, in the sound."""
     real_time: float
@@ -70,8 +70,8 @@ def _timed(ear: str, trials: list[Trial]) -> Timing:
 def live(path: LivePath, sound: np.ndarray, begun_s: float = 0.0) -> tuple[list[tuple[float, float]], float]:
     """As if the sound came from a microphone: each chunk is worked on when it is there and the one before is done.
 
-    For each guess the milliseconds from the chunk that decided its end to the guess, and those from the end of speech to
-    that chunk; then the seconds of work in all. `begun_s` seconds of sound have gone through `path` before.
+    For each guess the milliseconds from the chunk that decided its end to the guess, and those from the end of speech
+    to that chunk; then the seconds of work in all. `begun_s` seconds of sound have gone through `path` before.
     """
     work, done = 0.0, 0.0
     found = []
@@ -93,7 +93,7 @@ def _spread(times: Sequence[float]) -> tuple[float, float, float]:
 
 
 def memory_mb() -> float | None:
-    """The most this process has held. Linux says it of this program alone; elsewhere `resource` does, if it is there."""
+    """The most this process has held. Linux says it of this program alone; elsewhere `resource` says it, or nothing."""
     try:
         lines = Path("/proc/self/status").read_text(encoding="ascii").splitlines()
         return next(round(int(line.split()[1]) / 1024) for line in lines if line.startswith("VmHWM"))
@@ -110,4 +110,5 @@ def as_json(timing: Timing) -> dict[str, Any]:
     """With the names of the percentiles."""
     names = ("median", "p95", "p99")
     return {"count": timing.count, "decision_ms": dict(zip(names, timing.decision)),
-            "silence_ms": dict(zip(names, timing.silence)), "real_time": timing.real_time, "memory_mb": timing.memory_mb}
+            "silence_ms": dict(zip(names, timing.silence)), "real_time": timing.real_time,
+            "memory_mb": timing.memory_mb}

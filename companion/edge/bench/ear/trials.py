@@ -50,13 +50,14 @@ class Trial:
 
 
 def planned(utterances: list[Utterance], noises: list[Noise], snrs: list[float | None], pieces: int) -> list[Trial]:
-    """Every utterance once at every ratio, the noises by turns; then so many pieces of noise alone, each at one level."""
+    """Every utterance once at every ratio, the noises by turns; then `pieces` of noise alone, at one level each."""
     trials = []
     for number, utterance in enumerate(utterances):
         turns = [(snr, "" if snr is None else noises[(number + turn) % len(noises)]) for turn, snr in enumerate(snrs)]
         trials.append(Trial(number, utterance, tuple(turns)))
     noisy = [snr for snr in snrs if snr is not None] if pieces else []
-    alone = [(noisy[number // len(noises) % len(noisy)], noises[number % len(noises)]) for number in range(pieces) if noisy]
+    alone = [(noisy[number // len(noises) % len(noisy)], noises[number % len(noises)])
+             for number in range(pieces) if noisy]
     return trials + [Trial(len(trials) + number, None, (condition,)) for number, condition in enumerate(alone)]
 
 
@@ -110,9 +111,10 @@ def _kind(trial: Trial) -> str:
 
 
 def _heard(listen: Listen, guess: Guess, meant: object) -> Heard:
-    records = any(rule.records for rule in listen.rules if guess.reading is not None and rule.name == guess.reading.rule)
-    return Heard(said(listen, guess), guess.score, guess.accepted, guess.sure, guess.reading is not None, records,
-                 guess.reading is not None and guess.reading == meant)
+    reads = guess.reading is not None
+    records = any(rule.records for rule in listen.rules if reads and rule.name == guess.reading.rule)
+    return Heard(said(listen, guess), guess.score, guess.accepted, guess.sure, reads, records,
+                 reads and guess.reading == meant)
 
 
 def noise_name(noise: Noise) -> str:
@@ -181,7 +183,8 @@ class Progress:
         self._last = now
         left = (now - self._begun) / self._done * (self._total - self._done)
         text = f"heard {self._done} of {self._total}, about {left / 60:.0f} min left"
-        print(f"\r{text}  " if self._terminal else text, end="" if self._terminal else "\n", file=sys.stderr, flush=True)
+        before, after = ("\r", "  ") if self._terminal else ("", "\n")
+        print(before + text, end=after, file=sys.stderr, flush=True)
 
     def close(self) -> None:
         """Clears the line."""

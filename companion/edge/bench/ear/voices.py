@@ -1,4 +1,4 @@
-"""Voices for the bench: throats of the built-in voice that nothing was tuned on, and espeak-ng's accents where it is there."""
+"""Voices for the bench: throats of the built-in voice that nothing was tuned on, and espeak-ng's accents if there."""
 from __future__ import annotations
 
 import functools
@@ -103,6 +103,6 @@ def _espeak(voice: BenchVoice, text: str) -> np.ndarray:
         made = subprocess.run(command, input=text.encode(), capture_output=True, timeout=30, check=True).stdout
         sound, rate = soundfile.read(io.BytesIO(made), dtype="float32")
     except (OSError, subprocess.SubprocessError, soundfile.LibsndfileError) as fault:
-        raise BrokenMachine("espeak-ng", f"must speak in the voice {voice.name}", str(fault), "Install it again, or take it "
-                            "away") from fault
+        raise BrokenMachine("espeak-ng", f"must speak in the voice {voice.name}", str(fault),
+                            "Install it again, or take it away") from fault
     return soxr.resample(sound, rate, RATE).astype(np.float32)

@@ -1,4 +1,4 @@
-"""Words wrong: (substituted + dropped + inserted) / said, by the smallest number of such changes (NIST's definition)."""
+"""Words wrong: (substituted + dropped + inserted) / said, by the least number of such changes (NIST's definition)."""
 from __future__ import annotations
 
 from collections.abc import Sequence
