@@ -16,7 +16,7 @@ from companion.edge.bench.ear.manifest import live_phrases, read_manifest, recor
 from companion.edge.bench.ear.pocketsphinx import PocketSphinxEar
 from companion.edge.bench.ear.sets import SETS, Utterance, phrases_listen, step_listens, synthetic
 from companion.edge.bench.ear.timing import live
-from companion.edge.bench.ear.trials import noise_name, planned, samples
+from companion.edge.bench.ear.trials import noise_name, planned, run, samples
 from companion.edge.bench.ear.voices import BenchVoice, Spoken
 from companion.edge.ear import RATE, Guess
 from companion.errors import BadInput
@@ -132,6 +132,15 @@ def test_pocketsphinx_hears_by_the_same_phrases() -> None:
     assert guess.text == "repeat" and guess.accepted and ear.lacking == {"kilonewton"}
     assert ear.hear(np.zeros(RATE, np.float32), listen).reading is None
     assert all(ear._take(each) for each in step_listens()[:8])
+
+
+def test_the_number_of_processes_changes_nothing() -> None:
+    """Sixteen trials in this process and in two others: the same outcomes in the same order."""
+    listen = phrases_listen(("next", "repeat", "stop"))
+    said = [Utterance("a", text, Spoken(VOICE, text), listen) for text in ("next", "repeat", "stop", "next")] * 4
+    plan = planned(said, ["wind"], [5.0], 0)
+    alone, shared = (run(plan, ["pocketsphinx"], processes, lambda text: None) for processes in (1, 2))
+    assert alone == shared and [outcome.said for outcome in alone] == [each.text for each in said]
 
 
 def test_ears_that_are_not_there_are_told(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:

@@ -54,6 +54,7 @@ class PocketSphinxEar:
         begun = time.perf_counter()
         guess, sound = NOTHING, even(samples)
         if sound is not None and self._take(listen):
+            self._decoder.reinit_feat()  # else something of the utterance before stays, and moves scores by a thousandth
             self._decoder.start_utt()
             self._decoder.process_raw((sound * 32767).clip(-32768, 32767).astype("<i2").tobytes(), full_utt=True)
             self._decoder.end_utt()

@@ -1,6 +1,7 @@
 """One utterance in several noises, heard by every ear; and the same work shared out to one process a core.
 
-Each process loads the ears once, on one thread, so that the results do not depend on how many processes there are.
+Each process loads the ears once, on one thread. An ear keeps no memory of earlier utterances, so that the results do not
+depend on how many processes there are.
 """
 from __future__ import annotations
 
