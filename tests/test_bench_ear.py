@@ -134,10 +134,10 @@ def test_pocketsphinx_hears_by_the_same_phrases() -> None:
     assert all(ear._take(each) for each in step_listens()[:8])
 
 
-def test_the_number_of_processes_changes_nothing() -> None:
-    """Sixteen trials in this process and in two others: the same outcomes in the same order."""
-    listen = phrases_listen(("next", "repeat", "stop"))
-    said = [Utterance("a", text, Spoken(VOICE, text), listen) for text in ("next", "repeat", "stop", "next")] * 4
+def test_the_number_of_processes_changes_nothing(manifest: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The same outcomes in the same order from this process and from two others."""
+    monkeypatch.setattr("companion.edge.bench.ear.trials._MANY", 4)
+    said = recordings(read_manifest(manifest), {}, [])
     plan = planned(said, ["wind"], [5.0], 0)
     alone, shared = (run(plan, ["pocketsphinx"], processes, lambda text: None) for processes in (1, 2))
     assert alone == shared and [outcome.said for outcome in alone] == [each.text for each in said]
@@ -183,14 +183,14 @@ def test_waiting_work_counts_as_lateness() -> None:
 def test_a_small_run(manifest: Path, tmp_path: Path, capsys: pytest.CaptureFixture) -> None:
     """Two commands, heard clean, and the rest refused: figures in the JSON, raw scores and pictures in the folder."""
     code = main(["bench", "ear", "--manifest", str(manifest), "--live", "words=next|repeat", "--ears", "embedded",
-                 "--snr", "clean,20", "--processes", "1", "--json", "--out", str(tmp_path)])
+                 "--snr", "clean,20", "--processes", "1", "--count", "2", "--json", "--out", str(tmp_path)])
     found = json.loads(capsys.readouterr().out)["ear"]
     assert code == int(not found["good"]) and found["conditions"] == ["clean", "20 dB"]
     assert {(cell["set"], cell["condition"]): cell["right"] for cell in found["accuracy"]["set"]}["words", "clean"] == 2
     assert {cell["on"] for cell in found["false_accepts"]} == {"words (others)", "chatter", "noise"}
     assert found["wrong"][0]["first"] == 0 and found["timing"]["embedded"]["count"] == 2
     raw = json.loads((tmp_path / "ear.json").read_text())
-    assert len(raw["outcomes"]) == 4 * 2 + 20 and len(raw["outcomes"][0]) == len(raw["columns"])
+    assert len(raw["outcomes"]) == 4 * 2 + 2 and len(raw["outcomes"][0]) == len(raw["columns"])
     assert all((tmp_path / name).stat().st_size > 5000 for name in ("accuracy.png", "errors.png"))
 
 
