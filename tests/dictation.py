@@ -6,7 +6,7 @@ import re
 
 import numpy as np
 
-from companion.edge.ear.embedded import even
+from companion.edge.ear.crops import even
 from companion.edge.ear.model import END, Model, model_folder
 from companion.edge.ear.tokens import read_pieces
 from companion.edge.voice.wording import for_voice

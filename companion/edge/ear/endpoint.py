@@ -48,7 +48,7 @@ class Endpoint:
     """Fed with sound in pieces of any length. Call `end` to end a running utterance early."""
 
     def __init__(self) -> None:
-        self._detector = _detector()
+        self._detector = pause_detector()
         self._at = 0
         self.reset()
 
@@ -125,7 +125,7 @@ def chunks(seconds: float) -> int:
     return round(seconds * RATE / CHUNK)
 
 
-def _detector():  # type: ignore[no-untyped-def]
+def pause_detector():  # type: ignore[no-untyped-def]
     """A pause detector on this thread alone.
 
     Its library spreads 32 ms of sound over four threads, which wait for each other far longer than they work: 1.7 ms of

@@ -20,7 +20,7 @@ from companion.core.commands import all_commands
 from companion.core.grammar import Listen
 from companion.edge.ear.alternatives import Alternative, judge
 from companion.edge.ear.base import NOTHING, RATE, Guess
-from companion.edge.ear.embedded import even
+from companion.edge.ear.crops import even
 from companion.edge.ear.folders import given_model
 from companion.edge.ear.further import Further
 from companion.edge.ear.phrases import DECOYS, Way, ways
