@@ -10,7 +10,7 @@ from companion.core.spelling import ICAO
 from companion.edge.bench.ear.figures import confusions, false_accepts, figures, right, trade_off, wrong
 from companion.edge.bench.ear.goals import judged, row_of
 from companion.edge.bench.ear.intervals import rate_at_most, share_at_most, wilson
-from companion.edge.bench.ear.outcomes import Heard, Outcome
+from companion.edge.bench.ear.outcomes import Heard, Outcome, spoken_words
 from companion.edge.bench.ear.sets import COMMANDS, phrases_listen
 from companion.edge.bench.ear.table import table
 from companion.edge.bench.ear.word_errors import WordErrors, word_errors
@@ -74,6 +74,11 @@ def test_words_out_of_nothing_are_errors() -> None:
     """The rate may exceed 1; counts of several utterances add up."""
     assert word_errors([], ["a", "b"]).rate == 2 and word_errors(["a"], ["b", "c"]).rate == 2
     assert word_errors(["a"], ["b"]) + word_errors(["a", "b"], ["a"]) == WordErrors(1, 1, 0, 3)
+
+
+def test_words_are_compared_as_they_sound() -> None:
+    """Figures, units, marks and American spelling make no error."""
+    assert spoken_words("7.5 N·m, Log-value METERS!") == "seven point five newton metres log value metres".split()
 
 
 # -- figures -----------------------------------------------------------------------------------------------------------

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
+from companion.core.words import british
 from companion.edge.bench.ear.word_errors import WordErrors
 from companion.edge.voice.wording import for_voice
 
@@ -98,5 +99,5 @@ def groups(found: Iterable[Outcome], *names: str) -> dict[tuple[str, ...], list[
 
 
 def spoken_words(text: str) -> list[str]:
-    """Bare words in lower case; figures and units as they are spoken."""
-    return re.findall(r"[a-z']+", for_voice(text).lower().replace("-", " "))
+    """Bare words in lower case and British spelling; figures and units as they are spoken."""
+    return [british(word) for word in re.findall(r"[a-z']+", for_voice(text).lower().replace("-", " "))]

@@ -19,7 +19,7 @@ def _shares(found: dict[str, Any], by: str) -> Iterator[str]:
     """A row for each name and ear, a column a condition: percent right and its interval."""
     cells, conditions = found["accuracy"][by], found["conditions"]
     names = list(dict.fromkeys(cell[by] for cell in cells))
-    if by == "voice" and len(names) < 2:
+    if not names or by == "voice" and len(names) < 2:
         return
     if by == "noise" and len(names) > _MOST_NOISES:
         yield f"{len(names)} noises: how much was right in each stands in the JSON"
