@@ -21,9 +21,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from workshop import Workshop  # noqa: E402
-
-from companion.edge.bench.ear.noises import diesel  # noqa: E402
+from workshop import Workshop, engine  # noqa: E402
 
 SAYINGS = ("repeat", "how long", "options", "where was I", "louder", "quieter", "slower", "faster", "detail",
            "timer one minutes", "say again", "memo")
@@ -59,7 +57,7 @@ def run(minutes: float, snr_db: float) -> Hour:
     found = Hour(minutes, snr_db)
     with tempfile.TemporaryDirectory() as place:
         log = Path(place, "hour.jsonl")
-        with Workshop(Path(place, "home"), echo_db=-10, noise=diesel(), snr_db=snr_db, keep_s=5) as workshop:
+        with Workshop(Path(place, "home"), echo_db=-10, noise=engine(), snr_db=snr_db, keep_s=5) as workshop:
             job = workshop.start("job", "learning", "--log", str(log), "--no-room-check")
             workshop.hear_out(job, "Unroll the tools", seconds=40)
             begun = time.monotonic()

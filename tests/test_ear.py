@@ -179,6 +179,16 @@ def test_the_same_sound_gives_the_same_guess(path: LivePath) -> None:
     assert (first.reading, first.score, first.alternatives) == (again.reading, again.score, again.alternatives)
 
 
+def test_what_another_ear_heard_before_changes_no_guess() -> None:
+    """A fresh ear, and one that has heard other words under the same commands: the same score, to the last digit kept."""
+    sound = spoken("what did I read")
+    fresh, used = (LivePath(load_ear("embedded", threads=1)) for _ in range(2))
+    for word in ("repeat", "stop job", "log value twelve bar"):
+        heard(used, COMMANDS, spoken(word))
+    (one,), (other,) = heard(fresh, COMMANDS, sound), heard(used, COMMANDS, sound)
+    assert (one.reading, one.score, one.alternatives) == (other.reading, other.score, other.alternatives)
+
+
 def test_an_utterance_holds_the_sound_before_it_was_noticed() -> None:
     """The pause detector is late; the utterance still begins half a second before its notice."""
     endpoint, speech = Endpoint(), spoken("negative")

@@ -1,7 +1,8 @@
 """A live job by real sound: the program at two null sinks of PulseAudio, and a synthetic mechanic who speaks to it.
 
 The learning card is worked once, from its first word to its closing seal. The companion's own voice reaches its
-microphone all the time; it is interrupted in its first sentences; both devices are pulled out in the middle.
+microphone all the time, and so does an engine; it is interrupted in its first sentences; both devices are pulled out in the
+middle.
 """
 from __future__ import annotations
 
@@ -15,10 +16,12 @@ import pytest
 from companion.__main__ import main
 from dictation import word_errors, words
 from parts_needed import SOUND, needs
-from workshop import Program, Saying, Workshop, voiced
+from workshop import Program, Saying, Workshop, engine, voiced
 
 ECHO_DB = -10.0
 """The companion's own voice at its microphone, relative to the mechanic's."""
+SNR_DB = 10.0
+"""The mechanic's voice above an idling engine at the microphone."""
 SAYINGS = 3
 """A line that is not understood is said again, as a person would, so often at the most."""
 BEFORE_THE_WAIT = (
@@ -75,7 +78,7 @@ def worked(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Worked]:
     for line in ("affirm", "stop", "resume", *(line for line, _ in BEFORE_THE_WAIT + AFTER_IT)):
         voiced(line)  # rendered before time counts
     log = folder / "job.jsonl"
-    with Workshop(folder / "home", ECHO_DB) as workshop:
+    with Workshop(folder / "home", ECHO_DB, engine(), SNR_DB) as workshop:
         job = workshop.start("job", "learning", "--brief", "--no-room-check", "--log", str(log))
         found = Worked(workshop, log, job)
         work(found)
@@ -162,7 +165,7 @@ def test_it_outlives_its_devices(worked: Worked) -> None:
     """What is gone is said within two seconds, and found again: it is heard to say so, and the job goes on."""
     assert {entry["part"] for entry in worked.named("sound_was_lost")} == {"loudspeaker", "microphone"}
     assert {entry["part"] for entry in worked.named("sound_was_found")} == {"loudspeaker", "microphone"}
-    assert "back" in words(worked.after_pulling), worked.after_pulling
+    assert any(word.startswith("back") for word in words(worked.after_pulling)), worked.after_pulling
 
 
 def test_what_it_says_is_understood_by_ear(worked: Worked) -> None:

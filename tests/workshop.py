@@ -24,6 +24,7 @@ import numpy as np
 import soxr
 
 from air import RATE, Air
+from companion.edge.bench.ear.noises import diesel
 from companion.edge.voice import mechanic_voice
 from dictation import RATE as EAR_RATE
 from dictation import written
@@ -124,6 +125,11 @@ class Program:
         with self._change:
             self._open -= 1
             self._change.notify_all()
+
+
+def engine() -> np.ndarray:
+    """An idling diesel at 48 kHz."""
+    return soxr.resample(diesel(), EAR_RATE, RATE).astype(np.float32)
 
 
 class Workshop:

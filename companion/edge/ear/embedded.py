@@ -21,7 +21,7 @@ from companion.edge.ear.pattern import pattern, plain
 from companion.edge.ear.tokens import read_pieces
 
 _LISTENS_KEPT = 6
-_PIECES_ASKED, _SCORED_AT_ONCE = 8, 8
+_PIECES_ASKED = 8
 _HEARD_AGAIN, _HEARD_AGAIN_LONG, _LONG = 12, 4, 4 * RATE
 """Sentences that are heard a second time: each carries the whole sound with it, so fewer where it is long."""
 _MOST_FREE, _PIECES_A_SECOND = 9 * RATE, 8
@@ -128,12 +128,12 @@ class EmbeddedEar:
 
     def _priors(self, sentences: list[Sentence], grammar: Grammar) -> dict[Sentence, float]:
         """What the decoder says of each sentence without hearing anything, natural log. Only the first pieces are asked: by
-        then a longer sentence lies below `PRIOR_LEAST`, where differences do not count."""
+        then a longer sentence lies below `PRIOR_LEAST`, where differences do not count. One at a time: the model's whole numbers
+        are scaled for all that it is given at once, and a guess must not hang on what was heard before it."""
         begun = {sentence: (*sentence.pieces, END)[:_PIECES_ASKED] for sentence in sentences}
-        new = [pieces for pieces in dict.fromkeys(begun.values()) if pieces not in grammar.priors]
-        for start in range(0, len(new), _SCORED_AT_ONCE):
-            part = new[start:start + _SCORED_AT_ONCE]
-            grammar.priors.update(zip(part, self._model.score(self._nothing, part)))
+        for pieces in begun.values():
+            if pieces not in grammar.priors:
+                grammar.priors[pieces] = self._model.score(self._nothing, [pieces])[0]
         return {sentence: grammar.priors[pieces] for sentence, pieces in begun.items()}
 
     def _free(self, frames: np.ndarray, most: int) -> float:
