@@ -118,6 +118,7 @@ def generated_noises() -> dict[str, np.ndarray]:
     (COMMANDS, "Repeat", False), (COMMANDS, "Repeat.", False), (COMMANDS, "Stop", True), (COMMANDS, "Stop.", True),
     (VALUE, "Seven", True), (VALUE, "Seven.", True), (VALUE, "7", True), (VALUE, "7 newton metres", False),
     (VALUE, "7.", True), (LEAK, "dry", False), (LEAK, "Dry,", False), (CODE, "papa zero", True),
+    (CODE, "Papa, zero.", True), (CODE, "papa zero two zero four.", False),
 ])
 def test_a_closing_mark_alone_is_nothing_to_wait_for(listen: Listen, text: str, longer: bool) -> None:
     """The recogniser writes "Repeat" or "Repeat.": either has ended. "7." may become "7.5", and "Stop." "Stop. Job"."""

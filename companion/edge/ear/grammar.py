@@ -56,14 +56,25 @@ class Grammar:
         return self._places.get(text) or self._keep(Place(text, place.after(piece), len(self._pieces)))
 
     def longer(self, place: Place) -> bool:
-        """Whether more could follow a whole sentence than the mark that closes it."""
-        return any(self._goes_on(place, piece) for piece in place.next)
+        """Whether more could follow a whole sentence than the mark that closes it, or instead of that mark: the recogniser
+        likes a full stop after three of seven figures too."""
+        bare = self._at(place.text.rstrip(b"".join(_MARKS)))
+        return any(self._goes_on(bare, piece) for piece in bare.next)
 
     def _goes_on(self, place: Place, piece: int) -> bool:
         text = self._pieces[piece]
         if text in _MARKS:
             return len(self.step(place, piece).next) > 0
         return text[:1] in (b" ", b"-", *_MARKS)
+
+    def _at(self, text: bytes) -> Place:
+        """The place after a text, byte by byte where it was never walked."""
+        if text in self._places:
+            return self._places[text]
+        place = self.start()
+        for number in range(len(text)):
+            place = self.step(place, self._pieces.index(text[number:number + 1]))
+        return place
 
     def _keep(self, place: Place) -> Place:
         if len(self._places) >= _MOST_PLACES:
