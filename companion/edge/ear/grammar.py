@@ -10,7 +10,8 @@ from llguidance import LLMatcher, LLTokenizer, TokenizerWrapper
 
 from companion.edge.ear.model import END, START
 
-_MOST_PLACES = 4_000
+_MOST_PLACES = 400
+"""Each holds 20 kB, most of it the matcher's; a hundred noises made 700 places of one `Listen`."""
 _MARKS = (b",", b".", b"!", b"?")
 
 
