@@ -1,6 +1,9 @@
 """The ear, from sound to meaning: the real model and a real voice through the real live path."""
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -178,6 +181,17 @@ def test_the_same_sound_gives_the_same_guess(path: LivePath) -> None:
     heard(path, YES_NO, spoken("negative"))
     again, *_ = heard(path, COMMANDS, sound)
     assert (first.reading, first.score, first.alternatives) == (again.reading, again.score, again.alternatives)
+
+
+@pytest.mark.skipif(not Path("/proc/self/task").is_dir(), reason="counts threads as Linux shows them")
+def test_the_pause_detector_starts_no_threads() -> None:
+    """In a process of its own: over four threads, as its library would have it, it took ten times the processor."""
+    program = ("import os; from companion.edge.ear.endpoint import CHUNK, pause_detector; detector = pause_detector(); "
+               "detector.process_samples([0.0] * CHUNK); print(len(os.listdir('/proc/self/task')), "
+               "'OMP_THREAD_LIMIT' in os.environ)")
+    env = {name: value for name, value in os.environ.items() if name != "OMP_THREAD_LIMIT"} | {"OPENBLAS_NUM_THREADS": "1"}
+    found = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, env=env, check=True)
+    assert found.stdout.split() == ["1", "False"]
 
 
 def test_what_another_ear_heard_before_changes_no_guess() -> None:
