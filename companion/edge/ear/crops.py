@@ -1,9 +1,9 @@
 """What of an utterance the recogniser is given: its level, the silence around it, and where the speech in it lies.
 
 An utterance holds half a second of sound from before it was noticed, and in noise a good deal from after its end. The
-recogniser makes words of that too, so it hears the utterance twice: whole, and cut close to the speech. What it says both
-times was said: with the mean of both, ten command words at 0 dB rose from 0.69 to 0.77, digits at 10 dB from 0.80 to 0.82,
-ten command words at 10 dB from 0.87 to 0.90 (best reading, recorded noise, n = 100 and 60).
+recogniser makes words of that too, so what it is not quite sure of it hears twice: whole, and cut close to the speech. What
+it says both times was said: with the mean of both, ten command words at 0 dB rose from 0.69 to 0.77, digits at 10 dB from
+0.80 to 0.82, ten command words at 10 dB from 0.87 to 0.90 (best reading, recorded noise, n = 100 and 60).
 """
 from __future__ import annotations
 
