@@ -20,12 +20,12 @@ from workshop import Program, Saying, Workshop, engine, voiced
 ECHO_DB = -10.0
 """The companion's own voice at its microphone, relative to the mechanic's."""
 SNR_DB: float | None = None
-"""The mechanic's voice above an idling engine at the microphone; None for no engine. With 10.0 the card is worked too, but in one
-run of three something else is heard for a word of the companion, or a line is said a fourth time: for trying, not for every run."""
+"""The mechanic's voice above an idling engine at the microphone; None for no engine. With 10.0 four of four cards reached their
+seal, but three of those runs broke an assertion: by a word misheard of the companion, or a line said too often. So it is for trying."""
 SAYINGS = 3
 """A line that is not understood is said again, as a person would, so often at the most."""
-OFTENER = 5
-"""So many sayings more than lines there may be: in the noise two runs needed none and three more."""
+OFTENER = 2
+"""So many sayings more than lines there may be."""
 BEFORE_THE_WAIT = (
     ("repeat", "Unroll the tools"),
     ("next", "How many tools?"),
@@ -151,7 +151,7 @@ def test_the_card_is_worked_to_its_seal_and_the_log_holds(worked: Worked) -> Non
 
 
 def test_it_takes_the_mechanic_s_words_and_none_of_its_own(worked: Worked) -> None:
-    """All that was taken was said, most of it once: of its own voice nothing was taken."""
+    """All that was taken was said, nearly all of it once: of its own voice nothing was taken."""
     least = 2 + len(BEFORE_THE_WAIT + AFTER_IT)
     assert len(worked.taken) <= worked.sayings <= least + OFTENER, f"{worked.taken}\n{worked.job.printed}"
 

@@ -25,7 +25,7 @@ _PIECES_ASKED = 8
 _HEARD_AGAIN, _HEARD_AGAIN_LONG, _LONG = 12, 4, 4 * RATE
 """Sentences that are heard a second time: each carries the whole sound with it, so fewer where it is long."""
 _PLAIN = 0.95
-"""A guess as sure as this is not heard again: it would come a tenth of a second later, and the same."""
+"""A guess as sure as this is not heard again: it would come a tenth of a second later."""
 _MOST_FREE, _PIECES_A_SECOND = 9 * RATE, 8
 
 
