@@ -18,7 +18,7 @@ from companion.core import events as ev
 from companion.core.card import WaitOf, load_card
 from companion.core.log.journal import Entry
 from companion.office.record import write_record
-from companion.office.record.account import Account
+from companion.office.account import Account
 from companion.office.record.side_by_side import side_by_side
 from companion.office.record.times import times
 from companion.office.record.worked_cells import probability

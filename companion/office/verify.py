@@ -5,13 +5,14 @@ import argparse
 import json
 from functools import partial
 from pathlib import Path
-from typing import Any, Iterator
+from typing import Any, Iterator, NamedTuple
 
 from companion.core.log.evidence import Report, examine
-from companion.core.log.journal import beside_name, pieces, read_closing_seal
+from companion.core.log.journal import beside_name, read_closing_seal
 from companion.core.log.sidecar import Sidecar, read_sidecar
 from companion.errors import BadInput
 from companion.office.memos import MISSING, WRONG, memo_found
+from companion.office.place import Folder, Place, lines_in
 
 EXAMPLES = """examples:
   companion verify van-12.jsonl
@@ -49,17 +50,37 @@ def run(args: argparse.Namespace) -> int:
 
 def verify(path: Path, seal: str = "") -> dict[str, Any]:
     """What is found in one log, as `--json` prints it; `seal` is a closing seal held elsewhere. Raises OSError."""
-    beside = path.with_name(beside_name(path.name))
-    sidecar = read_sidecar(_lines(beside)) if beside.exists() else Sidecar()
-    report = examine(partial(_lines, path), path.name, sidecar.texts)
+    log = read_log(Folder(path.parent), path.name, keep=False)
+    return {**found_in(log, seal), "file": str(path)}
+
+
+class Log(NamedTuple):
+    """A log as it lies at its place."""
+
+    name: str
+    report: Report
+    sidecar: Sidecar
+    memos: list[dict[str, Any]]
+
+
+def read_log(place: Place, name: str, keep: bool = True) -> Log:
+    """One log with what lies beside it; `keep` its lines for reading on. Raises OSError."""
+    beside = beside_name(name)
+    sidecar = read_sidecar(lines_in(place, beside)) if place.has(beside) else Sidecar()
+    report = examine(partial(lines_in, place, name), name, sidecar.texts, keep)
+    return Log(name, report, sidecar, [memo_found(place, memo) for memo in report.memos])
+
+
+def found_in(log: Log, seal: str = "") -> dict[str, Any]:
+    """What is found in one log, as `--json` prints it; its file is the bare name."""
+    report, memos = log.report, log.memos
     first = _first_bad(report)
-    wrong = ([f"line {first['line']}: {first['why']}"] if first else []) + _beside_wrong(beside.name, sidecar)
-    memos = [memo_found(path.parent, memo) for memo in report.memos]
-    wrong += _memos(memos, WRONG)
+    wrong = [f"line {first['line']}: {first['why']}"] if first else []
+    wrong += _beside_wrong(beside_name(log.name), log.sidecar) + _memos(memos, WRONG)
     if seal and not first and seal != report.closing_seal:
         wrong.append(f"the closing seal must be {seal}, not {report.closing_seal or 'missing'}: "
                      "the end was cut off, or the whole log was written anew")
-    return {"file": str(path), "holds": not wrong, "finished": report.finished, "entries": report.entries,
+    return {"file": log.name, "holds": not wrong, "finished": report.finished, "entries": report.entries,
             "seals": report.seals, "closing_seal": report.closing_seal, "key": report.key, "first_bad": first,
             "wrong": wrong, "notes": _notes(report), "memos": memos,
             "not_checked": _not_checked(report, seal) + _memos(memos, MISSING)}
@@ -119,8 +140,3 @@ def _said(found: dict[str, Any]) -> Iterator[str]:
     for title, key in (("bad", "wrong"), ("note", "notes"), ("not checked", "not_checked")):
         for text in found[key]:
             yield f"  {title}: {text}"
-
-
-def _lines(path: Path) -> Iterator[bytes]:
-    with open(path, "rb") as file:
-        yield from pieces(file)

@@ -198,11 +198,15 @@ def replay(pieces: Iterable[bytes], beside: Mapping[str, str], chain: Chain) -> 
     for piece in pieces:
         line = chain.take(piece)
         if line is not None:
-            yield Entry(line["n"], line["at"], line["up"], _event(line, known, beside, chain))
+            yield entry_of(line, known, beside, chain.where)
 
 
-def _event(line: dict[str, Any], known: Mapping[str, type[Event]], beside: Mapping[str, str], chain: Chain) -> Event:
-    where = f"{chain.where}:{chain.n}"
+def entry_of(line: dict[str, Any], known: Mapping[str, type[Event]], beside: Mapping[str, str], where: str = "log") -> Entry:
+    """The entry on a line that was taken. Raises BadInput where its event is not `known`, or not whole."""
+    return Entry(line["n"], line["at"], line["up"], _event(line, known, beside, f"{where}:{line['n'] + 1}"))
+
+
+def _event(line: dict[str, Any], known: Mapping[str, type[Event]], beside: Mapping[str, str], where: str) -> Event:
     kind = known.get(line["event"])
     if kind is None:
         raise BadInput(where, "must be an event this program knows", ascii(line["event"][:40]), "Use a newer program")

@@ -47,6 +47,8 @@ class Report:
     """How many personal texts the sidecar holds, and how many it does not."""
     memos: tuple[Memo, ...] = ()
     """In the lines that hold."""
+    lines: tuple[dict[str, Any], ...] = ()
+    """The lines that hold, where they were to be kept."""
 
     @property
     def holds(self) -> bool:
@@ -54,17 +56,18 @@ class Report:
         return self.bad is None and not self.torn
 
 
-def examine(read: Callable[[], Iterable[bytes]], where: str = "log", beside: Container[str] = ()) -> Report:
+def examine(read: Callable[[], Iterable[bytes]], where: str = "log", beside: Container[str] = (),
+            keep: bool = False) -> Report:
     """The report on a log.
 
     `read` gives its lines from the start, newlines kept, and may be called twice; `beside` holds the hashes whose texts
-    the sidecar has.
+    the sidecar has. `keep`: the report has the lines too, so that whoever needs them does not read them again.
     """
-    first = _Reading(where, beside)
+    first = _Reading(where, beside, keep)
     first.go(read(), every_seal=False)
     if first.chain.seal_holds():
         return first.report()
-    again = _Reading(where, beside)
+    again = _Reading(where, beside, keep)
     again.go(read(), every_seal=True)
     return again.report()
 
@@ -72,8 +75,9 @@ def examine(read: Callable[[], Iterable[bytes]], where: str = "log", beside: Con
 class _Reading:
     """One pass over a log."""
 
-    def __init__(self, where: str, beside: Container[str]) -> None:
-        self.chain, self.beside = Chain(where), beside
+    def __init__(self, where: str, beside: Container[str], keep: bool) -> None:
+        self.chain, self.beside, self.keep = Chain(where), beside, keep
+        self.lines: list[dict[str, Any]] = []
         self.bad: Optional[BadLine] = None
         self.seals = self.good = self.present = self.absent = 0
         self.clock_steps: list[int] = []
@@ -96,6 +100,8 @@ class _Reading:
             self.bad = _earlier(self.chain, error, piece, next(pieces, b"")) or error
 
     def note(self, line: dict[str, Any]) -> None:
+        if self.keep:
+            self.lines.append(line)
         if line["at"] < self.at and len(self.clock_steps) < 100:
             self.clock_steps.append(self.chain.n)
         self.at = line["at"]
@@ -126,7 +132,7 @@ class _Reading:
         return Report(chain.where, self.bad, good, self.seals, chain.unsealed(), finished,
                       closing_seal(chain.prev) if finished else "", chain.opened.get("key", ""), len(chain.torn),
                       tuple(self.clock_steps), (self.present, self.absent),
-                      tuple(memo for memo in self.memos if memo.line <= good))
+                      tuple(memo for memo in self.memos if memo.line <= good), tuple(self.lines[:good]))
 
 
 def _earlier(chain: Chain, error: BadLine, piece: bytes, follower: bytes) -> Optional[BadLine]:

@@ -10,7 +10,7 @@ from urllib.parse import quote
 
 from companion.core.log.journal import beside_name
 from companion.errors import BadInput
-from companion.office.record.account import Account, read_account
+from companion.office.account import Account, read_account
 from companion.office.record.gather import record_of
 from companion.office.record.markup import clean
 from companion.office.record.page import as_page

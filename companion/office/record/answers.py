@@ -2,7 +2,7 @@
 from __future__ import annotations
 
 from companion.core import events as ev
-from companion.office.record.account import Account
+from companion.office.account import Account
 from companion.office.record.course import named, words
 from companion.office.record.rows import Moment, Row, digits, heard, row, text
 from companion.office.record.worked import meaning

@@ -5,7 +5,7 @@ from typing import Any, Optional
 
 from companion.core import events as ev
 from companion.core.log.journal import Entry
-from companion.office.record.account import Account
+from companion.office.account import Account
 from companion.office.record.course import stage_of
 from companion.office.record.rows import Moment, Row, Span, heard, row
 

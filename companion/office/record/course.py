@@ -7,7 +7,7 @@ from typing import Any
 
 from companion.core import events as ev
 from companion.core.log.codec import name_of
-from companion.office.record.account import Account
+from companion.office.account import Account
 from companion.office.record.rows import Moment, Row, Span, row, text
 
 

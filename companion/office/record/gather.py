@@ -6,7 +6,7 @@ from typing import Optional
 from companion.core import events as ev
 from companion.core.spelling import say_spelling
 from companion.office.record import answers, breaks, course, sound, worked
-from companion.office.record.account import Account
+from companion.office.account import Account
 from companion.office.record.clocks import clocks
 from companion.office.record.look import look
 from companion.office.record.rows import Moment, Row, Span, row, text

@@ -6,7 +6,7 @@ from urllib.parse import quote
 
 from companion.core import events as ev
 from companion.office.memos import AS_RECORDED
-from companion.office.record.account import Account
+from companion.office.account import Account
 from companion.office.record.markup import Markup, join, tag
 from companion.office.record.rows import Moment, Row, Span, digits, row, text
 

@@ -7,7 +7,7 @@ from companion.core import events as ev
 from companion.core.card import WaitOf
 from companion.core.log.journal import Entry
 from companion.office.record import rows
-from companion.office.record.account import Account
+from companion.office.account import Account
 from companion.office.record.course import stage_of
 from companion.trade import times as trade
 

@@ -6,7 +6,7 @@ from __future__ import annotations
 
 from companion.core import events as ev
 from companion.errors import BadInput
-from companion.office.record.account import Account
+from companion.office.account import Account
 from companion.office.record.rows import Row, digits, row
 from companion.trade.codes import explain
 

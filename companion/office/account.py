@@ -1,23 +1,23 @@
 """What a log file tells: how far it holds, its entries up to there, and the card they were worked on."""
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
-from itertools import islice
 from pathlib import Path
 from typing import Any, Iterator, Optional
 
 from companion.core.job.apply import apply
 from companion.core.card import Card, CardErrors, Step, load_card
-from companion.core.log.chain import Chain, replay
+from companion.core.log.chain import entry_of
+from companion.core.log.codec import vocabulary
 from companion.core.events import Event, JobOpened, JobResumed
 from companion.core.job.inputs import Now
-from companion.core.log.journal import Entry, Sealed, beside_name, pieces
+from companion.core.log.journal import Entry, Sealed
 from companion.core.log.rfc3339 import milliseconds
-from companion.core.log.sidecar import read_sidecar
 from companion.core.job.state import Job
 from companion.errors import BadInput, CompanionError
-from companion.office.verify import verify
+from companion.office.place import Folder, Place
+from companion.office.verify import found_in, read_log
 
 
 @dataclass(frozen=True)
@@ -96,20 +96,20 @@ class Account:
 def read_account(path: Path) -> Account:
     """The account of the log at `path`, with the personal texts beside it. Raises BadInput where none can be read."""
     try:
-        found = verify(path)
-        beside = path.with_name(beside_name(path.name))
-        texts = read_sidecar(_lines(beside)).texts if beside.exists() else {}
-        entries, unread = [], ""
-        try:
-            entries.extend(islice(replay(_lines(path), texts, Chain(path.name)), found["entries"]))
-        except BadInput as error:
-            unread = str(error)
+        account = account_in(Folder(path.parent), path.name)
     except (OSError, ValueError) as error:
         why = getattr(error, "strerror", "") or error
         raise BadInput(ascii(str(path))[1:-1], f"must be a job log that can be read: {why}") from None
-    return Account(path.name, found, tuple(entries), unread)
+    return replace(account, found={**account.found, "file": str(path)})
 
 
-def _lines(path: Path) -> Iterator[bytes]:
-    with open(path, "rb") as file:
-        yield from pieces(file)
+def account_in(place: Place, name: str) -> Account:
+    """The account of the log `name` at `place`; one reading checks it and tells its entries. Raises OSError."""
+    log = read_log(place, name)
+    known, entries, unread = vocabulary(), [], ""
+    try:
+        for line in log.report.lines:
+            entries.append(entry_of(line, known, log.sidecar.texts, name))
+    except BadInput as error:
+        unread = str(error)
+    return Account(name, found_in(log), tuple(entries), unread)
