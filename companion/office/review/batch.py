@@ -1,0 +1,54 @@
+"""The work on one batch of logs: the same function on this machine and on any worker of a cluster."""
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from companion.office.account import Account, account_in
+from companion.office.review.parts import write_part
+from companion.office.review.rows import Row, rows_of
+from companion.office.review.store import Store
+from companion.office.review.tables import TABLES
+
+MOST_BYTES = 64 * 2**20
+"""Of one log that is read; a job of a week has about a tenth."""
+
+
+@dataclass(frozen=True)
+class Batch:
+    """Some logs, and where their rows go. Rows depend on nothing but the logs, so a batch may be done twice."""
+
+    logs: Store
+    index: Store
+    stem: str
+    """Name of the part, without its ending."""
+    marks: tuple[tuple[str, str], ...]
+    """Names of logs, each with its fingerprint."""
+
+
+def index_batch(batch: Batch) -> int:
+    """Check and index the logs of a batch; how many there were. One bad log stops nothing. Raises OSError for the index."""
+    rows: dict[str, list[Row]] = {table: [] for table in TABLES}
+    for name, fingerprint in batch.marks:
+        for table, made in _rows(batch.logs, name, fingerprint).items():
+            rows[table] += made
+    write_part(batch.index, batch.stem, rows)
+    return len(batch.marks)
+
+
+def _rows(logs: Store, name: str, fingerprint: str) -> dict[str, list[Row]]:
+    """The rows of one log. Whatever goes wrong with it becomes a finding of its own, with the reason."""
+    try:
+        if int(fingerprint.rsplit(".jsonl ", 1)[1].split(":", 1)[0]) > MOST_BYTES:
+            return rows_of(unreadable(name, f"it must be at most {MOST_BYTES} bytes long"), fingerprint)
+        return rows_of(account_in(logs, name), fingerprint)
+    except (OSError, ValueError) as error:
+        return rows_of(unreadable(name, getattr(error, "strerror", "") or str(error)), fingerprint)
+    except Exception as error:  # one log that the program cannot take must not hide ten thousand others
+        return rows_of(unreadable(name, f"this program fails on it: {type(error).__name__}: {error}"), fingerprint)
+
+
+def unreadable(name: str, why: str) -> Account:
+    """The account of a log of which nothing could be read."""
+    found = {"file": name, "holds": False, "finished": False, "entries": 0, "seals": 0, "closing_seal": "", "key": "",
+             "first_bad": None, "wrong": [why], "notes": [], "memos": [], "not_checked": []}
+    return Account(name, found, (), why)

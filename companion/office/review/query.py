@@ -1,0 +1,165 @@
+"""Asking the index: jobs by day, mechanic, vehicle, card and finding. All of it is SQL over the tables of `tables`."""
+from __future__ import annotations
+
+import tempfile
+from dataclasses import dataclass, fields
+from pathlib import Path
+from typing import Any, Iterable, Iterator, Optional
+
+import duckdb
+
+from companion.office.findings.finding import Finding
+from companion.office.findings.kinds import KINDS, SEVERITIES
+from companion.office.review.indexing import INDEX, live, run_of
+from companion.office.review.store import Store
+from companion.office.review.tables import TABLES
+
+Row = dict[str, Any]
+ORDERS = {"newest": "began DESC, log", "oldest": "began, log", "worst": "weight DESC, began DESC, log"}
+"""The orders of a list of jobs."""
+
+
+@dataclass(frozen=True)
+class Filters:
+    """Which jobs are wanted; "" is any."""
+
+    since: str = ""
+    """First day, YYYY-MM-DD."""
+    until: str = ""
+    """Last day."""
+    mechanic: str = ""
+    vehicle: str = ""
+    """Whole, or its last characters."""
+    card: str = ""
+    finding: str = ""
+    """Name of a kind; "any" for jobs with some finding, "none" for those without."""
+    severity: str = ""
+    """serious, fault or note: jobs with a finding of that weight."""
+    text: str = ""
+    """Stands in the log's name, or in what a finding says."""
+
+    def where(self) -> tuple[str, dict[str, str]]:
+        """As an SQL condition on `jobs`, with its values."""
+        chosen = {one.name: getattr(self, one.name) for one in fields(self) if getattr(self, one.name)}
+        some = _SOME.get(self.finding)
+        if some:
+            del chosen["finding"]
+        return " AND ".join([*([some] if some else []), *(_TERMS[name] for name in chosen)]) or "true", chosen
+
+
+_SOME = {"any": "len(findings) > 0", "none": "len(findings) = 0"}
+_TERMS = {
+    "since": "day >= $since", "until": "day <= $until", "mechanic": "lower(mechanic) = lower($mechanic)",
+    "vehicle": "ends_with(upper(vehicle), upper($vehicle))", "card": "card = $card",
+    "finding": "list_contains(findings, $finding)",
+    "severity": "log IN (SELECT log FROM findings WHERE severity = $severity)",
+    "text": "(contains(lower(log), lower($text)) "
+            "OR log IN (SELECT log FROM findings WHERE contains(lower(said), lower($text))))"}
+
+
+class Index:
+    """The index of a folder of logs, opened for asking. Jobs and findings lie in memory, the rest is read when asked for."""
+
+    def __init__(self, db: duckdb.DuckDBPyConnection, kept: Optional[tempfile.TemporaryDirectory] = None) -> None:
+        self.db = db
+        """With the tables jobs, findings, stages and values; each thread takes a `cursor()` of its own."""
+        self._kept = kept
+
+    @classmethod
+    def open(cls, logs: Store) -> Index:
+        """The index as `indexing.update` left it; without one there are no jobs."""
+        index = logs.within(INDEX)
+        known = live(index)
+        db = duckdb.connect()
+        db.execute("SET threads = 2")
+        db.execute("CREATE TABLE live AS SELECT unnest($logs)::VARCHAR AS log, unnest($runs)::INTEGER AS run",
+                   {"logs": list(known), "runs": [run for _, run in known.values()]})
+        kept = None if index.local else tempfile.TemporaryDirectory(prefix="companion-review-")
+        for table in TABLES:
+            parts = _parts(index.within(table), {run for _, run in known.values()}, kept and Path(kept.name) / table)
+            db.execute(f"CREATE {'TABLE' if table in ('jobs', 'findings') else 'VIEW'} {_IN[table]} AS " + _live_rows(table, parts))
+        made = cls(db, kept)
+        made.weigh()
+        return made
+
+    def add(self, found: Iterable[tuple[str, Finding]]) -> None:
+        """Add findings that need more than the log: (log, finding) each. `weigh` follows."""
+        rows = list(found)
+        self.db.execute(
+            "INSERT INTO findings SELECT unnest($logs), unnest($names), unnest($weights), NULL, unnest($said)",
+            {"logs": [log for log, _ in rows], "names": [one.name for _, one in rows],
+             "weights": [one.severity for _, one in rows], "said": [one.said for _, one in rows]})
+
+    def weigh(self) -> None:
+        """Give each job the names of its findings, and the weight of the worst."""
+        weights = " ".join(f"WHEN '{name}' THEN {len(SEVERITIES) - place}" for place, name in enumerate(SEVERITIES))
+        self.db.execute(f"""
+            CREATE OR REPLACE TABLE jobs AS
+            SELECT facts.*, coalesce(names, []) AS findings, coalesce(heaviest, 0) AS weight,
+                   coalesce(worst, '') AS worst
+            FROM facts LEFT JOIN (
+                SELECT log, list_sort(list_distinct(list(name))) AS names, max(CASE severity {weights} END) AS heaviest,
+                       arg_max(severity, CASE severity {weights} END) AS worst
+                FROM findings GROUP BY log) USING (log) ORDER BY began DESC, log""")
+
+    def jobs(self, filters: Filters = Filters(), limit: int = 100, offset: int = 0, order: str = "newest") -> list[Row]:
+        """The jobs wanted, in an order of `ORDERS`. Raises KeyError for another order."""
+        where, values = filters.where()
+        return self.rows(f"SELECT * FROM jobs WHERE {where} ORDER BY {ORDERS[order]} LIMIT $limit OFFSET $offset",
+                         {**values, "limit": limit, "offset": offset})
+
+    def count(self, filters: Filters = Filters()) -> int:
+        """How many jobs are wanted."""
+        where, values = filters.where()
+        return self.rows(f"SELECT count(*) AS n FROM jobs WHERE {where}", values)[0]["n"]
+
+    def job(self, log: str) -> Optional[Row]:
+        """One job by its log's name."""
+        return next(iter(self.rows("SELECT * FROM jobs WHERE log = $log", {"log": log})), None)
+
+    def findings_of(self, log: str) -> list[Row]:
+        """The findings of one log, heaviest kind first."""
+        places = {name: place for place, name in enumerate(KINDS)}
+        found = self.rows("SELECT * FROM findings WHERE log = $log", {"log": log})
+        return sorted(found, key=lambda one: (places.get(one["name"], len(places)), one["lines"] or []))
+
+    def facets(self) -> dict[str, list[str]]:
+        """What can be chosen: every mechanic, card and kind of finding there is."""
+        return {name: [row["one"] for row in self.rows(f"SELECT DISTINCT {column} AS one FROM {table} WHERE {column} <> '' ORDER BY 1")]
+                for name, (column, table) in _FACETS.items()}
+
+    def names(self) -> Iterator[tuple[str, list[str]]]:
+        """Every log, in order, with the names of its findings."""
+        found = self.db.cursor().execute("SELECT log, findings FROM jobs ORDER BY log")
+        while rows := found.fetchmany(1000):
+            yield from rows
+
+    def rows(self, sql: str, values: Optional[dict[str, Any]] = None) -> list[Row]:
+        """The rows of a query, each by its columns' names; `$name` in it stands for a value."""
+        found = self.db.cursor().execute(sql, values or {})
+        names = [column[0] for column in found.description]
+        return [dict(zip(names, row)) for row in found.fetchall()]
+
+
+_IN = {"jobs": "facts", "findings": "findings", "stages": "stages", "values": '"values"'}
+_FACETS = {"mechanic": ("mechanic", "jobs"), "card": ("card", "jobs"), "finding": ("name", "findings")}
+
+
+def _parts(folder: Store, runs: set[int], into: Optional[Path]) -> list[str]:
+    """Paths of the parts that count; fetched to this machine first where they are elsewhere."""
+    names = [name for name in sorted(folder.listing()) if run_of(name) in runs]
+    if into is None:
+        return [folder.path(name) for name in names]
+    into.mkdir(parents=True)
+    for name in names:
+        folder.fetch(name, into / name)
+    return [str(into / name) for name in names]
+
+
+def _live_rows(table: str, parts: list[str]) -> str:
+    """The SQL for the rows of a table that were made by the last reading of their log."""
+    if not parts:
+        return "SELECT " + ", ".join(f"NULL::{kind} AS {name}" for name, kind in TABLES[table].items()) + " WHERE false"
+    listed = ", ".join("'" + part.replace("'", "''") + "'" for part in parts)
+    return (f"SELECT rows.* EXCLUDE (filename) FROM read_parquet([{listed}], filename = true) AS rows JOIN live "
+            "ON live.log = rows.log AND live.run = regexp_extract(filename, '([0-9]{6})-[0-9]{5}[.]parquet$', 1)::INTEGER")

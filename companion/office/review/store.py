@@ -1,0 +1,103 @@
+"""Where logs and index lie: a folder of this machine, or any address that fsspec can read, as one interface."""
+from __future__ import annotations
+
+import posixpath
+import re
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import Any, BinaryIO
+
+from companion.errors import BadInput
+
+
+@dataclass(frozen=True)
+class Store:
+    """A folder at an address: a path, or "memory://…", "s3://…" and the like where the package for it is installed.
+
+    Kept small and plain, since workers on other machines get one each. Raises BadInput for an address of no known kind."""
+
+    address: str
+
+    @cached_property
+    def _at(self) -> tuple[Any, str]:
+        import fsspec  # late: most commands need none of it
+        try:
+            return fsspec.core.url_to_fs(self.address, use_listings_cache=False)
+        except (ValueError, ImportError) as error:
+            raise BadInput(self.address, f"must be a folder, or an address that can be read: {error}") from None
+
+    def __getstate__(self) -> dict[str, str]:
+        return {"address": self.address}
+
+    def __setstate__(self, state: dict[str, str]) -> None:
+        object.__setattr__(self, "address", state["address"])
+
+    def open(self, name: str) -> BinaryIO:
+        """See `Place`. Raises OSError."""
+        return self._at[0].open(self._path(name), "rb")
+
+    def has(self, name: str) -> bool:
+        """See `Place`."""
+        return self._at[0].isfile(self._path(name))
+
+    def is_folder(self) -> bool:
+        """Whether there is such a folder."""
+        return self._at[0].isdir(self._at[1])
+
+    def within(self, name: str) -> Store:
+        """The folder of that name in this one."""
+        return Store(posixpath.join(self.address, name) if "://" in self.address else str(Path(self.address) / name))
+
+    def listing(self) -> dict[str, str]:
+        """Every file of the folder, not of folders in it, with what changes when the file does. Raises OSError."""
+        found = self._at[0].ls(self._at[1], detail=True, refresh=True) if self.is_folder() else []
+        return {posixpath.basename(one["name"].rstrip("/")): _mark(one) for one in found if one["type"] == "file"}
+
+    def put(self, file: Path, name: str) -> None:
+        """Copy a file of this machine to `name`; whoever reads sees the old one or the new one, whole. Raises OSError."""
+        system, path = self._at[0], self._path(name)
+        system.makedirs(posixpath.dirname(path), exist_ok=True)
+        system.put_file(str(file), path + ".new")
+        system.mv(path + ".new", path)
+
+    def fetch(self, name: str, file: Path) -> None:
+        """Copy `name` to a file of this machine. Raises OSError."""
+        self._at[0].get_file(self._path(name), str(file))
+
+    def remove(self, name: str) -> None:
+        """Remove a file. Raises OSError."""
+        self._at[0].rm_file(self._path(name))
+
+    @property
+    def local(self) -> bool:
+        """Whether it is a folder of this machine, which DuckDB reads in place."""
+        protocol = self._at[0].protocol
+        return "file" in ((protocol,) if isinstance(protocol, str) else protocol)
+
+    def path(self, name: str) -> str:
+        """The path of a file of a local folder."""
+        return self._path(name)
+
+    def _path(self, name: str) -> str:
+        return posixpath.join(self._at[1], name)
+
+
+def _mark(one: dict[str, Any]) -> str:
+    """What a listing tells of a file's state: its size, and its time or tag where the place gives one."""
+    when = next((one[key] for key in ("mtime", "ETag", "etag", "md5Hash", "LastModified", "last_modified", "created")
+                 if one.get(key)), "")
+    return f"{one.get('size')}:{when}"
+
+
+def logs_in(listing: dict[str, str]) -> dict[str, str]:
+    """The job logs of a listing, in order, each with its fingerprint: it changes with the log, and with what is beside it."""
+    beside: dict[str, list[str]] = {}
+    for name in sorted(listing):
+        beside.setdefault(_stem(name), []).append(f"{name[len(_stem(name)):]} {listing[name]}")
+    return {name: "|".join(beside[_stem(name)]) for name in sorted(listing) if name.endswith(".jsonl")}
+
+
+def _stem(name: str) -> str:
+    """What a log shares with its sidecar and its memos: "van-12" of "van-12.memo-1.flac"."""
+    return re.sub(r"(\.memo-[0-9]+)?\.[a-z]+$", "", name)

@@ -1,0 +1,61 @@
+"""Who does the batches: this process, several processes of this machine, or the workers of a cluster."""
+from __future__ import annotations
+
+import multiprocessing
+import os
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from concurrent.futures.process import BrokenProcessPool
+from typing import Iterator, Optional, Sequence
+
+from companion.errors import BadInput, BrokenMachine
+from companion.office.review.batch import Batch, index_batch
+
+_TRIES = 3
+"""How often a batch is begun again after a worker was lost."""
+
+
+def done(batches: Sequence[Batch], workers: Optional[int] = None, cluster: str = "") -> Iterator[int]:
+    """Do the batches; the number of logs of each as it is done. `workers`: processes, default one a core.
+
+    Raises BrokenMachine where workers are lost again and again, or the index cannot be written."""
+    try:
+        if cluster:
+            yield from _on_cluster(batches, cluster)
+        elif len(batches) == 1 or workers == 1:
+            yield from map(index_batch, batches)
+        else:
+            yield from _on_cores(batches, workers or os.cpu_count() or 1)
+    except OSError as error:
+        raise BrokenMachine(error.filename or "the index", f"cannot be written: {error.strerror or error}",
+                            do="Make room, or see who may write there, and run it again: what is done stays done") from None
+
+
+def _on_cores(batches: Sequence[Batch], workers: int) -> Iterator[int]:
+    """A process that is killed takes the pool with it; what it had not done is begun again in a new one."""
+    left = list(batches)
+    for _ in range(_TRIES):
+        with ProcessPoolExecutor(min(workers, len(left)), mp_context=multiprocessing.get_context("spawn")) as pool:
+            begun = {pool.submit(index_batch, batch): batch for batch in left}
+            try:
+                for future in as_completed(begun):
+                    yield future.result()
+                    left.remove(begun[future])
+            except BrokenProcessPool:
+                continue
+        return
+    raise BrokenMachine("review", f"lost its worker processes {_TRIES} times", do="See whether memory runs out; try --workers 1")
+
+
+def _on_cluster(batches: Sequence[Batch], address: str) -> Iterator[int]:
+    try:
+        from dask.distributed import Client, as_completed as completed
+    except ImportError:
+        raise BadInput("--cluster", "needs the package distributed", do="pip install 'job-companion[cluster]'") from None
+    try:
+        client = Client(address, timeout="10s", set_as_default=False)
+    except (OSError, ValueError, TimeoutError) as error:
+        raise BadInput(address, f"must be the address of a scheduler that answers: {error}") from None
+    with client:
+        futures = client.map(index_batch, list(batches), pure=False, retries=_TRIES)
+        for future in completed(futures):
+            yield future.result()
