@@ -9,12 +9,12 @@ from scipy import stats
 from companion.core.spelling import ICAO
 from companion.edge.bench.ear.figures import confusions, false_accepts, figures, right, trade_off, wrong
 from companion.edge.bench.ear.goals import judged, row_of
-from companion.edge.bench.ear.intervals import rate_at_most, share_at_most, wilson
 from companion.edge.bench.ear.outcomes import Heard, Outcome, spoken_words
 from companion.edge.bench.ear.sets import COMMANDS, phrases_listen
 from companion.edge.bench.ear.table import table
 from companion.edge.bench.ear.word_errors import WordErrors, word_errors
 from companion.errors import BadInput
+from companion.trade.intervals import rate_at_most, share_at_most, wilson
 
 
 @pytest.mark.parametrize("hits, count, low, high", [

@@ -7,7 +7,6 @@ from typing import Any
 
 import numpy as np
 
-from companion.edge.bench.ear.intervals import rate_at_most, share_at_most, wilson
 from companion.edge.bench.ear.outcomes import Outcome, groups
 from companion.edge.bench.ear.word_errors import WordErrors
 
