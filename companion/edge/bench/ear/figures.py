@@ -9,6 +9,7 @@ import numpy as np
 
 from companion.edge.bench.ear.outcomes import Outcome, groups
 from companion.edge.bench.ear.word_errors import WordErrors
+from companion.trade.intervals import rate_at_most, share_at_most, wilson
 
 _CURVE = 60
 """Points of a trade-off curve, at most."""
