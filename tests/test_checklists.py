@@ -63,7 +63,8 @@ STAGES = {
               "seized-soak", "soak-wait", "seized-pull", "washer-out"),
     "cap": ("caps-on", "bore-plugged"),
     "clean": ("clean-around", "bore-clean", "seat-look"),
-    "the new part's code read off its body first": ("part-code", "part-code-again", "part-number", "transport-caps"),
+    "the new part's code read off its body first": ("part-code", "part-code-again", "part-number", "part-as-ordered",
+                                                    "transport-caps"),
     "one new washer": ("new-washer",),
     "fit": ("bore-open", "injector-in", "clamp-by-hand", "unions-by-hand", "return-on", "plug-on"),
     "a tool that can really measure that torque": ("clamp-wrench", "union-wrench"),
@@ -142,7 +143,7 @@ ORDER = (
     ("seat-look", "injector-in", "no new part on a bad seat", PRACTICE),
     ("bore-open", "injector-in", "the plug is out before the injector goes in", PRACTICE),
     ("part-code", "injector-in", "the code is read while it can be seen", PRACTICE),
-    ("part-number", "injector-in", "the right part before it is fitted", PRACTICE),
+    ("part-as-ordered", "injector-in", "the right part before it is fitted", PRACTICE),
     ("transport-caps", "injector-in", "no transport cap is left on a port", PRACTICE),
     ("unions-by-hand", "clamp-torque", "the union is started while the injector can still turn", PRACTICE),
     ("unions-by-hand", "injector-union", "by hand before any spanner", PRACTICE),
@@ -416,7 +417,7 @@ def test_personal_answers_and_vehicle_data(injector: Card) -> None:
     """Who works and whose van it is are personal; the depot's vehicle and its part stay in the record."""
     spelled = {step.id: step.personal for step in injector.steps if isinstance(step.answer, SpellingOf)}
     assert spelled == {"sign-on": True, "customer": True, "vehicle": False, "part-code": False, "part-code-again": False,
-                       "part-code-differs": False, "vehicle-again": False}
+                       "part-code-differs": False, "part-number": False, "vehicle-again": False}
 
 
 def test_emergency_words(injector: Card) -> None:

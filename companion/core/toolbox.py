@@ -102,9 +102,20 @@ def is_tool_list(text: str) -> bool:
     return re.search(r"""^\ufeff?\{? ?["']?tool_list["']? ?:""", text, re.MULTILINE) is not None
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=64)
 def load_tools(text: str, where: str, on: date) -> ToolList:
     """The tool list written in `text`; "90 days ago" counts from `on`. Raises ToolErrors with every fault found."""
+    form, tree, names = _read(text, where)
+    made = [_tool(entry, form.practice, on, tree, place) for place, entry in enumerate(form.tools)]
+    faults = [found for found in made if isinstance(found, Fault)] + list(names)
+    if faults:
+        raise ToolErrors(where, faults)
+    return ToolList(form.practice, tuple(tool for tool in made if isinstance(tool, Tool)), text)
+
+
+@lru_cache(maxsize=64)
+def _read(text: str, where: str) -> tuple[_ListForm, Tree, tuple[Fault, ...]]:
+    """The list as written, and the faults of its names: the same on every day, and most of the work."""
     tree = read_tree(text)
     faults = [Fault(fault.line, _of_lists(fault.text)) for fault in tree.faults]
     if tree.value is None or faults:
@@ -114,11 +125,7 @@ def load_tools(text: str, where: str, on: date) -> ToolList:
     except ValidationError as error:
         found = [found for found in error.errors(include_url=False) if found["type"] != "too_short" or not found["input"]]
         raise ToolErrors(where, [_fault(each, tree) for each in found]) from None
-    made = [_tool(entry, form.practice, on, tree, place) for place, entry in enumerate(form.tools)]
-    faults = [found for found in made if isinstance(found, Fault)] + list(_names(form, tree))
-    if faults:
-        raise ToolErrors(where, faults)
-    return ToolList(form.practice, tuple(tool for tool in made if isinstance(tool, Tool)), text)
+    return form, tree, tuple(_names(form, tree))
 
 
 def _fault(found: Any, tree: Tree) -> Fault:
