@@ -1,0 +1,57 @@
+"""Findings that need the office's own log: how the card stood in the register when the job began, and hold points that
+nobody has signed off.
+
+They take plain facts, not a log, since the index keeps those facts and asks again whenever the office's log grows."""
+from __future__ import annotations
+
+from typing import Container, Iterable, Iterator, Sequence
+
+from companion.office.findings.finding import Finding
+from companion.office.review_log.register import standing
+from companion.office.review_log.reviewed import CardMark, Reviewed
+
+_CARD_LINE = (1,)
+"""The log's first line holds the card."""
+
+
+def office_findings(log: str, card: str, version: str, sha256: str, began: str, passed_holds: Iterable[str],
+                    found: Reviewed) -> tuple[Finding, ...]:
+    """All of them for one job: its log's name, card (id, version, SHA-256 of its text), when it began (RFC 3339, as in
+    the log) and the hold points it passed. Those of the card come first."""
+    return (*card_findings(card, version, sha256, began, found.register.get(card, ())),
+            *hold_findings(log, passed_holds, found.holds))
+
+
+def card_findings(card: str, version: str, sha256: str, began: str, marks: Sequence[CardMark]) -> Iterator[Finding]:
+    """How the card stood at `began`, by the register's `marks` of it. Nothing where the register does not know the card
+    at all: an office that keeps no register is not told about every job."""
+    if not marks:
+        return
+    then = standing(marks, began)
+    this, called = then.get(sha256), f"card {card}, version {version},"
+    same_version = {mark.sha256 for mark in marks if mark.approved and mark.at <= began and mark.version == version}
+    if same_version and sha256 not in same_version:
+        yield Finding("card-changed", _CARD_LINE, f"The text of the {called} is not the one that was approved: its SHA-256 "
+                      f"begins {sha256[:8]}, not {' or '.join(sha[:8] for sha in sorted(same_version))}.")
+    if this is None and not same_version:
+        yield Finding("card-unapproved", _CARD_LINE, f"The {called} had not been approved when the job began.")
+    if this is not None and not this.approved:
+        yield Finding("card-withdrawn", _CARD_LINE,
+                      f"The {called} had been withdrawn on {this.at[:10]} by {this.by}: {this.reason}")
+    if this is not None and this.approved:
+        yield from _out_of_date(called, this, list(then.values()))
+
+
+def _out_of_date(called: str, this: CardMark, then: list[CardMark]) -> Iterator[Finding]:
+    """A newer version that had itself been withdrawn is no better."""
+    newer = [mark for mark in then[then.index(this) + 1:] if mark.approved]
+    if newer:
+        yield Finding("card-out-of-date", _CARD_LINE, f"The {called} was not the newest: version {newer[-1].version} had "
+                      f"been approved on {newer[-1].at[:10]}.")
+
+
+def hold_findings(log: str, passed_holds: Iterable[str], signed: Container[tuple[str, str]]) -> Iterator[Finding]:
+    """One for each hold point that was passed and stands unsigned in the office's log."""
+    for step in passed_holds:
+        if (log, step) not in signed:
+            yield Finding("hold-unsigned", (), f'The hold point "{step}" was passed, and nobody in the office has signed it off.')

@@ -1,0 +1,107 @@
+"""What the office's log says as a whole: the register of cards, and for each job its sign-offs, hold points and replies."""
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass, field
+from typing import Any, Iterable, Mapping, Optional
+
+from companion.core.log.chain import BadLine
+from companion.core.log.journal import FIRST
+from companion.office.review_log.facts import CardApproved, CardWithdrawn, FindingAnswered, HoldSignedOff, JobSignedOff
+from companion.office.review_log.lines import Lines, Signed
+
+
+@dataclass(frozen=True)
+class CardMark:
+    """One approval or withdrawal of one text of a card."""
+
+    at: str
+    """RFC 3339, UTC, milliseconds."""
+    approved: bool
+    """Withdrawn where it is not."""
+    version: str
+    sha256: str
+    by: str
+    reason: str
+
+
+@dataclass(frozen=True)
+class Reviewed:
+    """The state that the lines which hold lead to."""
+
+    entries: tuple[Signed, ...] = ()
+    """Every line that holds, in order."""
+    register: Mapping[str, tuple[CardMark, ...]] = field(default_factory=dict)
+    """Card id to its approvals and withdrawals, in the order of the log: what was written later counts, whatever the
+    machines' clocks say."""
+    sign_offs: Mapping[str, tuple[Signed, ...]] = field(default_factory=dict)
+    """Log to its sign-offs (`JobSignedOff`)."""
+    holds: Mapping[tuple[str, str], Signed] = field(default_factory=dict)
+    """Log and step to the first sign-off of that hold point (`HoldSignedOff`)."""
+    replies: Mapping[str, tuple[Signed, ...]] = field(default_factory=dict)
+    """Log to the replies to its findings (`FindingAnswered`)."""
+    broken: int = 0
+    """The first line that does not hold, counted from 1; neither it nor what follows counts. 0: every line holds."""
+    why: str = ""
+    """What is wrong with that line."""
+    torn: int = 0
+    """Bytes of an unfinished last line, which was never acknowledged and is cut off by the next entry."""
+    last: str = FIRST
+    """SHA-256 of the last line that holds."""
+
+    def signed_off(self, log: str, seal: str) -> Optional[Signed]:
+        """The last sign-off of this very log, known by its closing seal or the SHA-256 of its last line; None if none."""
+        return next((entry for entry in reversed(self.sign_offs.get(log, ())) if entry.fact.seal == seal), None)
+
+    def replies_to(self, log: str, finding: str, lines: tuple[int, ...]) -> tuple[Signed, ...]:
+        """The replies to one finding, in order."""
+        return tuple(entry for entry in self.replies.get(log, ())
+                     if (entry.fact.finding, entry.fact.lines) == (finding, lines))
+
+    @property
+    def keys(self) -> dict[str, int]:
+        """Each machine's public key, and how many lines it signed."""
+        counted: dict[str, int] = {}
+        for entry in self.entries:
+            counted[entry.key] = counted.get(entry.key, 0) + 1
+        return counted
+
+
+def reviewed(pieces: Iterable[bytes], where: str = "the office's log") -> Reviewed:
+    """What a log says, from its lines with their newlines. A line that does not hold ends the reading."""
+    return read_into(Lines(where), pieces)
+
+
+def read_into(lines: Lines, pieces: Iterable[bytes]) -> Reviewed:
+    """As `reviewed`; `lines` is left where the lines that hold end."""
+    entries, wrong = [], None
+    try:
+        for piece in pieces:
+            entry = lines.take(piece)
+            if entry:
+                entries.append(entry)
+    except BadLine as error:
+        wrong = error
+    return Reviewed(tuple(entries), **_told(entries), broken=wrong.line if wrong else 0, why=wrong.why if wrong else "",
+                    torn=len(lines.torn), last=lines.prev)
+
+
+def _told(entries: list[Signed]) -> dict[str, Any]:
+    """The entries sorted by what they are about."""
+    cards, jobs, holds, replies = defaultdict(list), defaultdict(list), {}, defaultdict(list)
+    for entry in entries:
+        fact = entry.fact
+        if isinstance(fact, (CardApproved, CardWithdrawn)):
+            mark = CardMark(entry.at, isinstance(fact, CardApproved), fact.version, fact.sha256, fact.by, fact.reason)
+            cards[fact.card].append(mark)
+        elif isinstance(fact, JobSignedOff):
+            jobs[fact.log].append(entry)
+        elif isinstance(fact, HoldSignedOff):
+            holds.setdefault((fact.log, fact.step), entry)
+        elif isinstance(fact, FindingAnswered):
+            replies[fact.log].append(entry)
+    return {"register": _frozen(cards), "sign_offs": _frozen(jobs), "holds": holds, "replies": _frozen(replies)}
+
+
+def _frozen(lists: Mapping[str, list[Any]]) -> dict[str, tuple[Any, ...]]:
+    return {name: tuple(entries) for name, entries in lists.items()}

@@ -1,0 +1,104 @@
+"""Findings that need the office's register: how the card stood when a job began, and hold points without a sign-off."""
+from __future__ import annotations
+
+import pytest
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
+from companion.office.findings.office import card_findings, hold_findings, office_findings
+from companion.office.review_log import CardApproved, CardWithdrawn, HoldSignedOff, review_bytes, reviewed
+
+KEY = Ed25519PrivateKey.from_private_bytes(bytes(32))
+A, B, C = "a" * 64, "b" * 64, "c" * 64
+
+
+def at(hour: int) -> str:
+    """A time on an invented day."""
+    return f"2026-02-03T{hour:02}:00:00.000Z"
+
+
+def said(text: str):
+    """Approvals and withdrawals, as "8 approve 1 a" (hour, what, version, text)."""
+    facts = []
+    for part in filter(None, text.split("; ")):
+        hour, what, version, letter = part.split()
+        kind = {"approve": CardApproved, "withdraw": CardWithdrawn}[what]
+        fact = kind(by="R. Example", card="wheels", version=version, sha256=letter * 64, reason="new data")
+        facts.append((at(int(hour)), fact))
+    return reviewed(review_bytes(facts, KEY).splitlines(keepends=True))
+
+
+CASES = [
+    # what the office said, the job's version, text and hour, what is found
+    ("", "1", A, 9, []),
+    ("8 approve 1 a", "1", A, 9, []),
+    ("8 approve 1 a", "1", A, 8, []),  # approved at that very moment
+    ("8 approve 1 a", "1", A, 7, ["card-unapproved"]),
+    ("8 approve 1 a", "2", B, 9, ["card-unapproved"]),
+    ("8 approve 1 a", "1", B, 9, ["card-changed"]),
+    ("8 approve 1 a", "1", B, 7, ["card-unapproved"]),  # nothing of that version stood there yet
+    ("8 approve 1 a; 9 withdraw 1 a", "1", A, 10, ["card-withdrawn"]),
+    ("8 approve 1 a; 9 withdraw 1 a", "1", A, 9, ["card-withdrawn"]),
+    ("8 approve 1 a; 10 withdraw 1 a", "1", A, 9, []),  # what was right then stays right
+    ("8 approve 1 a; 9 withdraw 1 a; 10 approve 1 a", "1", A, 11, []),
+    ("8 approve 1 a; 9 withdraw 1 a", "1", B, 10, ["card-changed"]),
+    ("8 withdraw 1 a", "1", A, 9, ["card-withdrawn"]),
+    ("8 withdraw 1 a", "1", B, 9, ["card-unapproved"]),
+    ("8 approve 1 a; 9 withdraw 1 b", "1", B, 10, ["card-changed", "card-withdrawn"]),  # two different things
+    ("8 approve 1 a; 9 approve 2 b", "1", A, 10, ["card-out-of-date"]),
+    ("8 approve 1 a; 9 approve 2 b", "2", B, 10, []),
+    ("8 approve 1 a; 10 approve 2 b", "1", A, 9, []),
+    ("8 approve 1 a; 9 approve 2 b; 10 withdraw 2 b", "1", A, 11, []),  # the newer one had been withdrawn
+    ("8 approve 1 a; 9 approve 2 b; 11 withdraw 2 b", "1", A, 10, ["card-out-of-date"]),
+    ("8 approve 1 a; 9 approve 2 b; 10 withdraw 1 a", "1", A, 11, ["card-withdrawn"]),
+    ("8 approve 2 b; 9 approve 1 a", "1", A, 10, []),  # approved later, whatever its number
+    ("8 approve 1 a; 9 approve 2 b", "1", C, 10, ["card-changed"]),
+    ("8 approve 1 a; 9 withdraw 1 a; 10 approve 1 b", "1", A, 11, ["card-withdrawn"]),
+    ("8 approve 1 a; 9 withdraw 1 a; 10 approve 1 b", "1", B, 11, []),
+]
+
+
+@pytest.mark.parametrize("office, version, sha256, hour, found", CASES)
+def test_a_card_is_judged_as_it_stood_when_the_job_began(office, version, sha256, hour, found):
+    """The register's times decide; a card that the register does not know at all is not a finding."""
+    marks = said(office).register.get("wheels", ())
+    made = list(card_findings("wheels", version, sha256, at(hour), marks))
+    assert [finding.name for finding in made] == found and all(finding.lines == (1,) for finding in made)
+    assert all(finding.said.startswith("The ") and finding.said.rstrip().endswith((".", "new data")) for finding in made)
+
+
+@pytest.mark.parametrize("office, sha256, words", [
+    ("8 approve 1 a", B, "The text of the card wheels, version 1, is not the one that was approved: its SHA-256 begins "
+     "bbbbbbbb, not aaaaaaaa."),
+    ("8 withdraw 1 a", A, "The card wheels, version 1, had been withdrawn on 2026-02-03 by R. Example: new data"),
+    ("8 approve 1 a; 9 approve 7 b", A,
+     "The card wheels, version 1, was not the newest: version 7 had been approved on 2026-02-03."),
+    ("8 approve 2 b", A, "The card wheels, version 1, had not been approved when the job began."),
+])
+def test_a_finding_says_in_a_sentence_what_the_register_shows(office, sha256, words):
+    """With the figures, so that nobody has to look them up."""
+    finding, = card_findings("wheels", "1", sha256, at(10), said(office).register["wheels"])
+    assert finding.said == words
+
+
+@pytest.mark.parametrize("passed, signed, found", [
+    ((), {}, 0), (("release",), {}, 1), (("release",), {("van.jsonl", "release"): 1}, 0),
+    (("release",), {("bus.jsonl", "release"): 1}, 1), (("release", "hand-over"), {("van.jsonl", "hand-over"): 1}, 1),
+])
+def test_a_passed_hold_point_stands_unsigned_until_the_office_signs_that_one(passed, signed, found):
+    """A sign-off counts for one hold point of one log."""
+    made = list(hold_findings("van.jsonl", passed, signed))
+    assert [finding.name for finding in made] == ["hold-unsigned"] * found
+    assert all('"release"' in finding.said and finding.severity == "fault" for finding in made)
+
+
+def test_all_of_a_jobs_office_findings_come_from_the_log_of_the_office():
+    """Card first, then hold points, read from real lines; signing the hold off takes its finding away."""
+    facts = [(at(8), CardApproved(by="R. Example", card="wheels", version="2", sha256=B, reason="new data"))]
+    job = ("van.jsonl", "wheels", "1", A, at(9), ["release"])
+
+    def names() -> list[str]:
+        found = reviewed(review_bytes(facts, KEY).splitlines(keepends=True))
+        return [finding.name for finding in office_findings(*job, found)]
+    assert names() == ["card-unapproved", "hold-unsigned"]
+    facts.append((at(10), HoldSignedOff(by="R. Example", log="van.jsonl", step="release", reason="seen")))
+    assert names() == ["card-unapproved"]
