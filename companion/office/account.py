@@ -34,8 +34,18 @@ class Account:
     """Why entries that hold are missing; "" as a rule."""
 
     def of(self, *kinds: type[Event]) -> Iterator[tuple[Entry, Any]]:
-        """Each entry whose event is of one of `kinds`, and that event."""
-        return ((entry, entry.event) for entry in self.entries if isinstance(entry.event, kinds))
+        """Each entry whose event is of one of `kinds`, and that event; in the order of the log."""
+        found = [entry for kind, entries in self._by_kind.items() if issubclass(kind, kinds) for entry in entries]
+        found.sort(key=lambda entry: entry.n)
+        return ((entry, entry.event) for entry in found)
+
+    @cached_property
+    def _by_kind(self) -> dict[type[Event], list[Entry]]:
+        """The entries of each kind of event: a log is asked for some of them again and again."""
+        found: dict[type[Event], list[Entry]] = {}
+        for entry in self.entries:
+            found.setdefault(type(entry.event), []).append(entry)
+        return found
 
     @property
     def opened(self) -> Optional[JobOpened]:

@@ -6,19 +6,17 @@ from decimal import Decimal
 from typing import Optional
 
 from companion.core import events as ev
-from companion.core.card import CodesOf, CylinderOf, FaultOf, Step, ToolOf, ValueOf
-from companion.core.card.answers import DISAGREE, Sound, Spread
+from companion.core.card import CodesOf, CylinderOf, Step, ToolOf, ValueOf
+from companion.core.card.answers import DISAGREE
+from companion.core.job import pointing
 from companion.core.job.apply import day
 from companion.core.job.draft import Draft
 from companion.core.job.flow import end_step
+from companion.core.job.pointing import THEY_DISAGREE, cylinder_words, number_of
 from companion.core.job.state import Job
-from companion.core.numbers import say_number
 from companion.core.toolbox import NONE_OF_THESE
-from companion.trade import codes, cylinders, leakoff, torque
+from companion.trade import cylinders, torque
 from companion.trade.tools import Fit, Tool, judge_tool
-
-THEY_DISAGREE = "they disagree"
-"""Said where codes and readings point to no one cylinder."""
 
 
 # -- the tool ----------------------------------------------------------------------------------------------------------
@@ -72,11 +70,6 @@ def targets(job: Job, answer: ToolOf, tool: Tool) -> tuple[tuple[Decimal, str], 
 
 # -- the cylinder ------------------------------------------------------------------------------------------------------
 
-def cylinder_words(number: int) -> str:
-    """"cylinder three"."""
-    return f"cylinder {say_number(str(number))}"
-
-
 def cylinder_options(job: Job, answer: CylinderOf) -> tuple[str, ...]:
     """By number, or by place from the end that the card counts from."""
     around = job.card.cylinders
@@ -90,12 +83,12 @@ def cylinder_options(job: Job, answer: CylinderOf) -> tuple[str, ...]:
 def cylinder_said(draft: Draft, said: str) -> None:
     """The cylinder is held against the codes and the readings, or against an earlier answer."""
     job, answer = draft.job, draft.job.step.answer
-    number = _number(job, said)
+    number = number_of(job.card, said)
     draft.add(ev.AnswerGiven, answer=cylinder_words(number) if number else said, name=answer.name)
     if answer.same_as:
         first = job.answers.get(answer.same_as, "")
         return _end(draft, answer.name, cylinder_words(number or 0), first, ())
-    found, why = pointed_to(draft, answer)
+    found, why = _pointed_to(draft, answer)
     if number is None:
         draft.add(ev.EvidenceCompared, name=answer.name, said=said, found=_words(found), verdict="none", why=why)
         return end_step(draft, "none")
@@ -114,82 +107,31 @@ def _words(number: Optional[int]) -> str:
     return cylinder_words(number) if number else ""
 
 
-def _number(job: Job, said: str) -> Optional[int]:
-    """The number of a cylinder that was named in either way."""
-    around = job.card.cylinders
-    by_name = {cylinder_words(number): number for number in range(1, (around.count if around else 0) + 1)}
-    by_place = cylinders.positions(around.count, around.counted_from) if around else ()
-    return by_name.get(said) or (by_place.index(said) + 1 if said in by_place else None)
-
-
-def pointed_to(draft: Draft, answer: CylinderOf) -> tuple[Optional[int], tuple[str, ...]]:
-    """The one cylinder that codes and readings point to, or what disagrees."""
-    named = [number for spread in answer.readings if (number := _stands_out(draft, spread))]
-    if len(set(named)) > 1:
-        return None, ("The readings point to " + " and to ".join(cylinder_words(number) for number in named) + ".",)
-    heard = tuple(code for name in answer.codes for code in draft.job.answers.get(name, "").split())
-    found = cylinders.point_to(heard, named[0] if named else None)
-    return (found.cylinder, ()) if found.ok else (None, found.disagree)
-
-
-def _stands_out(draft: Draft, spread: Spread) -> Optional[int]:
-    """The cylinder whose reading stands out, worked out and logged; None for none."""
-    job = draft.job
-    readings = {item: Decimal(text) for item, text in job.readings.get(spread.name, {}).items()}
-    if len(readings) < 2:
-        return None
-    logged = job.values[spread.name]
-    low, high = _limits_passed(readings, logged)
-    found = leakoff.compare(readings, low=low, high=high, most_ratio=spread.most_ratio, most_apart=spread.most_apart,
-                            resolution=Decimal(1).scaleb(-job.card.step(logged.step).answer.decimals))
-    draft.add(ev.ReadingsCompared, name=spread.name, unit=logged.unit, cylinders=tuple(readings),
-              values=tuple(str(value) for value in readings.values()), median=found.median, outlier=found.outlier,
-              unusual=found.unusual, by=found.by, over_limit=found.over_limit)
-    return int(found.outlier.split()[-1]) if found.outlier else None
-
-
-def _limits_passed(readings: dict[str, Decimal], logged: ev.ValueLogged) -> tuple[Optional[Decimal], Optional[Decimal]]:
-    """A limit that every reading keeps says nothing about which one stands out, so it does not silence the others."""
-    low = logged.low if logged.low is not None and min(readings.values()) < logged.low else None
-    high = logged.high if logged.high is not None and max(readings.values()) > logged.high else None
-    return low, high
+def _pointed_to(draft: Draft, answer: CylinderOf) -> tuple[Optional[int], tuple[str, ...]]:
+    """The one cylinder that codes and readings point to, or what disagrees; each comparison is logged."""
+    compared = [(spread.name, pointing.compared(draft.job, spread)) for spread in answer.readings]
+    for name, found in compared:
+        if found is not None:
+            draft.add(ev.ReadingsCompared, name=name, unit=draft.job.values[name].unit, cylinders=tuple(found.readings),
+                      values=tuple(str(value) for value in found.readings.values()), median=found.median,
+                      outlier=found.outlier, unusual=found.unusual, by=found.by, over_limit=found.over_limit)
+    return pointing.pointed_to(draft.job, answer, [found for _, found in compared])
 
 
 # -- codes -------------------------------------------------------------------------------------------------------------
 
-def codes_before(job: Job, answer: CodesOf) -> tuple[str, ...]:
-    """The codes of every list logged before this one, without our own."""
-    names = (step.answer.name for step in job.card.steps if isinstance(step.answer, CodesOf))
-    lists = (job.answers.get(name, "").split() for name in dict.fromkeys(names) if name != answer.name)
-    return tuple(dict.fromkeys(code for found in lists for code in found if code not in job.ours))
-
-
-def proof(draft: Draft, answer: CodesOf, heard: tuple[str, ...], before: tuple[str, ...]) -> str:
-    """Whether the code that our own test made names the cylinder whose plug is off, and no new one names another.
-
-    Where the complaint itself was a circuit code of that cylinder, it is not new and proves less: that is said, too."""
-    job = draft.job
-    unplugged = job.answers.get(answer.proves, "")
-    step = next(step for step in job.card.steps if getattr(step.answer, "name", "") == answer.proves)
-    off, suspect = _number(job, unplugged), _number(job, job.answers.get(step.answer.same_as, unplugged))
-    found = cylinders.prove(suspect, off, heard, before)
-    agreed = found
-    if not found.ok:
-        own = codes.circuit_codes(suspect)
-        agreed = cylinders.prove(suspect, off, heard, tuple(code for code in before if code not in own))
+def proof(draft: Draft, answer: CodesOf, heard: tuple[str, ...]) -> str:
+    """Whether the code that our own test made names the cylinder whose plug is off."""
+    found, agreed = pointing.proof(draft.job, answer, heard)
     verdict = "agree" if agreed.ok else DISAGREE
-    draft.add(ev.EvidenceCompared, name=answer.name, said=unplugged, found=_words(agreed.cylinder), verdict=verdict,
-              why=found.disagree)
+    draft.add(ev.EvidenceCompared, name=answer.name, said=draft.job.answers.get(answer.proves, ""),
+              found=_words(agreed.cylinder), verdict=verdict, why=found.disagree)
     return verdict
 
 
 def comparison(draft: Draft, answer: CodesOf, heard: tuple[str, ...]) -> str:
     """Before against after; what our own test made must be gone."""
-    job = draft.job
-    before = tuple(code for name in answer.against for code in job.answers.get(name, "").split() if code not in job.ours)
-    cleared = tuple(job.answers[answer.cleared].split()) if answer.cleared in job.answers else None
-    ours = tuple(code for code in heard if code in job.ours)
-    found = codes.compare(before, tuple(code for code in heard if code not in ours), cleared)
+    found, ours = pointing.codes_compared(draft.job, answer, heard)
     draft.add(ev.CodesCompared, name=answer.name, gone=found.gone, still_there=found.still_there, new=found.new,
               came_back=found.came_back, ours_left=ours)
     back = found.still_there + found.came_back
@@ -198,29 +140,17 @@ def comparison(draft: Draft, answer: CodesOf, heard: tuple[str, ...]) -> str:
 
 # -- the fault ---------------------------------------------------------------------------------------------------------
 
-_CANNOT_TELL = "cannot tell"
-
-
 def fault_said(draft: Draft, said: str) -> None:
     """Injector, wiring or controller, held against the wires, the driver, the resistance and a swap."""
     job, answer = draft.job, draft.job.step.answer
     draft.add(ev.AnswerGiven, answer=said, name=answer.name)
-    found = cylinders.fault_lies(
-        wiring=_word(job, answer.wiring, "sound", "damaged"), driver=_word(job, answer.driver, "steady", "flat"),
-        swap=_word(job, answer.swap, "stayed", "moved"), resistance=_resistance(job, answer))
-    part = _CANNOT_TELL if found.part == "unclear" else found.part
+    part = pointing.part_at_fault(job, answer, _side(job.values.get(answer.resistance)))
     agree = said == part
     draft.add(ev.EvidenceCompared, name=answer.name, said=said, found=part, verdict="agree" if agree else DISAGREE,
               why=() if agree else (f"You say {said}, but what was found points to {part}.",))
     end_step(draft, said if agree else DISAGREE)
 
 
-def _word(job: Job, given: Optional[Sound], sound: str, other: str) -> str:
-    if given is None or given.answer not in job.answers:
-        return ""
-    return sound if job.answers[given.answer] == given.sound else other
-
-
-def _resistance(job: Job, answer: FaultOf) -> str:
-    logged = job.values.get(answer.resistance)
+def _side(logged: Optional[ev.ValueLogged]) -> str:
+    """Where the bare reading lies; "" where it was not taken, or has no limits."""
     return (logged.side or logged.verdict) if logged and logged.verdict != "none" else ""

@@ -2,8 +2,8 @@
 from __future__ import annotations
 
 from companion.core import events as ev
-from companion.core.card import CodesOf
 from companion.core.job.inputs import Now
+from companion.core.job.pointing import made_by_us
 from companion.core.job.state import Job
 
 
@@ -26,18 +26,8 @@ def value_logged(job: Job, event: ev.ValueLogged, now: Now) -> Job:
 
 
 def codes_logged(job: Job, event: ev.CodesLogged, now: Now) -> Job:
-    """A code that stood there before our test is not ours, though the test may have made it again."""
-    before = {code for codes in _lists(job) for code in codes}
-    job = answer(job, event.name, " ".join(event.codes))
-    if not job.card.step(event.step).answer.ours:
-        return job
-    return job.but(ours=job.ours + tuple(code for code in event.codes if code not in before | set(job.ours)))
-
-
-def _lists(job: Job) -> list[list[str]]:
-    """Every list of codes logged so far."""
-    names = {step.answer.name for step in job.card.steps if isinstance(step.answer, CodesOf)}
-    return [job.answers[name].split() for name in names if name in job.answers]
+    made = made_by_us(job, event.codes) if job.card.step(event.step).answer.ours else ()
+    return answer(job, event.name, " ".join(event.codes)).but(ours=job.ours + made)
 
 
 def code_heard(job: Job, event: ev.CodeHeard, now: Now) -> Job:

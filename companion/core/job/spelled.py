@@ -31,10 +31,9 @@ def take_code(draft: Draft, text: str, replaces: str) -> None:
 def no_more(draft: Draft) -> None:
     """The list is whole; what it proves, or how it compares with earlier ones, is worked out at once."""
     heard, answer = draft.job.codes, draft.job.step.answer
-    before = evidence.codes_before(draft.job, answer)
     draft.add(ev.CodesLogged, name=answer.name, codes=heard)
     if answer.proves:
-        end_step(draft, evidence.proof(draft, answer, heard, before) if heard else "none")
+        end_step(draft, evidence.proof(draft, answer, heard) if heard else "none")
     elif answer.against:
         end_step(draft, evidence.comparison(draft, answer, heard))
     else:
