@@ -81,8 +81,7 @@ def decode(kind: type[Event], step: str, data: Mapping[str, Any], beside: Mappin
     A field that is missing takes None or its default, so that logs older than the field still read. Raises ValueError.
     """
     rest = dict(data)
-    own = {name for name, _, _ in _shape(kind)}
-    heard = _built(Hearing, rest, beside) if "words" in rest and "words" not in own else None
+    heard = _built(Hearing, rest, beside) if "words" in rest and not _has_words(kind) else None
     event = _built(kind, rest, beside, step=step, heard=heard)
     if rest:
         raise ValueError(f"it has no field {ascii(sorted(rest)[0])[:40]}")
@@ -117,6 +116,12 @@ def _shape(kind: type) -> tuple[tuple[str, tuple[type, ...], bool], ...]:
             raise TypeError(f"{kind.__name__}.{name}: a log cannot hold {hints[name]}")
         shape.append((name, kinds, type(None) in parts))
     return tuple(shape)
+
+
+@lru_cache(maxsize=None)
+def _has_words(kind: type) -> bool:
+    """Whether `words` is a field of the event itself, and not of its hearing."""
+    return "words" in (name for name, _, _ in _shape(kind))
 
 
 @lru_cache(maxsize=None)

@@ -5,7 +5,6 @@ from typing import Iterator
 
 from companion.core import events as ev
 from companion.core.card import WaitOf
-from companion.core.log.journal import Entry
 from companion.office.record import rows
 from companion.office.account import Account
 from companion.office.record.course import stage_of
@@ -41,21 +40,29 @@ def _row(against: trade.Row, kinds: trade.StageTime | None) -> rows.Row:
 
 
 def spans(account: Account) -> Iterator[trade.Span]:
-    """The time from each entry to the next, of the stage and kind of the step that was open then."""
-    step, before = "", account.entries[0]
+    """The time of each step that was open, of its stage and kind, and the time away; in the order it went by."""
+    step, spent, before = "", 0, account.entries[0].up
     for entry in account.entries[1:]:
-        stage, kind = stage_of(account, step) or BEFORE, _kind(account, step, entry)
-        ms = entry.event.away_ms if kind == trade.AWAY else entry.up - before.up
-        if step or ms:
-            yield trade.Span(stage, kind, max(0, ms))
-        step = entry.event.step if isinstance(entry.event, ev.StepBegun) else step
-        before = entry
+        event = entry.event
+        if isinstance(event, ev.JobResumed):
+            yield trade.Span(_stage(account, step), trade.AWAY, max(0, event.away_ms))
+        else:
+            spent += max(0, entry.up - before)
+        before = entry.up
+        if isinstance(event, ev.StepBegun):
+            if step or spent:
+                yield trade.Span(_stage(account, step), _kind(account, step), spent)
+            step, spent = event.step, 0
+    if step or spent:
+        yield trade.Span(_stage(account, step), _kind(account, step), spent)
 
 
-def _kind(account: Account, step_id: str, entry: Entry) -> str:
-    """Of the time before `entry`, while the step `step_id` was open."""
-    if isinstance(entry.event, ev.JobResumed):
-        return trade.AWAY
+def _stage(account: Account, step_id: str) -> str:
+    return stage_of(account, step_id) or BEFORE
+
+
+def _kind(account: Account, step_id: str) -> str:
+    """Of the time while the step `step_id` was open."""
     step = account.step(step_id)
     if step and isinstance(step.answer, WaitOf):
         return trade.WAIT

@@ -128,9 +128,10 @@ class Index:
         return {name: [row["one"] for row in self.rows(f"SELECT DISTINCT {column} AS one FROM {table} WHERE {column} <> '' ORDER BY 1")]
                 for name, (column, table) in _FACETS.items()}
 
-    def names(self) -> Iterator[tuple[str, list[str]]]:
-        """Every log, in order, with the names of its findings."""
-        found = self.db.cursor().execute("SELECT log, findings FROM jobs ORDER BY log")
+    def names(self, filters: Filters = Filters()) -> Iterator[tuple[str, list[str]]]:
+        """The logs wanted, by name, each with the names of its findings."""
+        where, values = filters.where()
+        found = self.db.cursor().execute(f"SELECT log, findings FROM jobs WHERE {where} ORDER BY log", values)
         while rows := found.fetchmany(1000):
             yield from rows
 

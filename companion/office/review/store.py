@@ -35,7 +35,7 @@ class Store:
 
     def open(self, name: str) -> BinaryIO:
         """See `Place`. Raises OSError."""
-        return self._at[0].open(self._path(name), "rb")
+        return open(self._path(name), "rb") if self.local else self._at[0].open(self._path(name), "rb")
 
     def has(self, name: str) -> bool:
         """See `Place`."""
@@ -69,7 +69,7 @@ class Store:
         """Remove a file. Raises OSError."""
         self._at[0].rm_file(self._path(name))
 
-    @property
+    @cached_property
     def local(self) -> bool:
         """Whether it is a folder of this machine, which DuckDB reads in place."""
         protocol = self._at[0].protocol

@@ -1,0 +1,78 @@
+"""`companion review FOLDER`: many jobs at once. Checks and indexes every log, and says what is to be seen in which."""
+from __future__ import annotations
+
+import argparse
+import json
+import re
+from dataclasses import fields
+
+from companion.errors import BadInput
+from companion.office.review.progress import Shown
+
+EXAMPLES = """examples:
+  companion review jobs                                    every log: what was found, worst first
+  companion review jobs --finding wrong-cylinder           the jobs with that finding
+  companion review jobs --since 2026-10-01 --mechanic AB --severity serious
+  companion review jobs --trends                           stages, rates, control charts, parts, comebacks
+  companion review jobs --json                             one line a log, with the names of its findings
+  companion review s3://depot/jobs --cluster tcp://10.0.0.5:8786
+
+The index lies in office/index in the folder. Only logs that are new or changed are read.
+
+exit code: 0 every log was looked at, whatever was found; 2 wrong use; 1 a part of the machine failed"""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The command line of `companion review`."""
+    parser.description = "Check every job log of a folder, and say what a supervisor should see."
+    parser.epilog = EXAMPLES
+    parser.formatter_class = argparse.RawDescriptionHelpFormatter
+    parser.add_argument("folder", metavar="FOLDER", help="the folder of job logs (.jsonl), or any address fsspec can read")
+    parser.add_argument("--json", action="store_true", help="one line of JSON for each log, and nothing else")
+    parser.add_argument("--trends", action="store_true", help="what shows over many jobs, instead of the jobs")
+    wanted = parser.add_argument_group("which jobs")
+    wanted.add_argument("--since", default="", metavar="DAY", help="begun on this day or later, such as 2026-10-01")
+    wanted.add_argument("--until", default="", metavar="DAY", help="begun on this day or earlier")
+    wanted.add_argument("--mechanic", default="", metavar="NAME", help="as signed on")
+    wanted.add_argument("--vehicle", default="", metavar="NUMBER", help="the vehicle number, or its last characters")
+    wanted.add_argument("--card", default="", metavar="ID", help="the card's id")
+    wanted.add_argument("--finding", default="", metavar="NAME", help='a kind of finding, or "any", or "none"')
+    wanted.add_argument("--severity", default="", choices=["serious", "fault", "note"], help="with a finding of that weight")
+    wanted.add_argument("--text", default="", help="stands in the log's name, or in what a finding says")
+    wanted.add_argument("--most", type=int, default=20, metavar="N", help="jobs to list at most (default 20)")
+    who = parser.add_argument_group("who works")
+    who.add_argument("--workers", type=int, metavar="N", help="processes of this machine (default: one a core)")
+    who.add_argument("--cluster", default="", metavar="ADDRESS", help="a dask scheduler, whose workers reach FOLDER too")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Bring the index up to date and tell. Raises BadInput for wrong use."""
+    from companion.office.review.indexing import update  # late: DuckDB is not needed for --help
+    from companion.office.review.opening import open_index
+    from companion.office.review.query import Filters
+    from companion.office.review.store import Store
+
+    filters = Filters(**{one.name: getattr(args, one.name) for one in fields(Filters)})
+    _check(args, filters)
+    logs = Store(args.folder)
+    with Shown() as shown:
+        new = update(logs, args.workers, args.cluster, shown.progress)
+    index = open_index(logs)
+    if args.json:
+        for log, names in index.names(filters):
+            print(json.dumps({"log": log, "findings": names}))
+        return 0
+    from companion.office.review.telling import tell_jobs, tell_trends
+    (tell_trends if args.trends else tell_jobs)(index, filters, new, args.most)
+    return 0
+
+
+def _check(args: argparse.Namespace, filters) -> None:
+    from companion.office.findings.kinds import KINDS
+    for name in ("since", "until"):
+        if getattr(filters, name) and not re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", getattr(filters, name)):
+            raise BadInput(f"--{name}", "must be a day such as 2026-10-01", ascii(getattr(filters, name)[:40]))
+    if filters.finding not in ("", "any", "none", *KINDS):
+        raise BadInput("--finding", f"must be any, none, or one of {', '.join(KINDS)}", ascii(filters.finding[:40]))
+    if args.workers is not None and args.workers < 1:
+        raise BadInput("--workers", "must be 1 or more", str(args.workers))

@@ -1,0 +1,58 @@
+"""What a review says on a terminal: how many jobs, what was found how often, and which jobs to look at first."""
+from __future__ import annotations
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from companion.office.findings.kinds import KINDS, SEVERITIES
+from companion.office.record.markup import clean
+from companion.office.review.query import Filters, Index
+
+_WIDTH = 120
+"""Columns where the output is no terminal."""
+
+
+def tell_jobs(index: Index, filters: Filters, new: int, most: int) -> None:
+    """The jobs wanted: counts by kind of finding, then the worst jobs."""
+    console, count = _console(), index.count(filters)
+    console.print(f"{_jobs(count)}, {new} read now. {_clean(index, filters)} without findings.")
+    if count:
+        console.print(_kinds(index, filters))
+    listed = index.jobs(filters, limit=most, order="worst")
+    table = Table("log", "day", "mechanic", "card", "findings", box=None, header_style="bold", pad_edge=False)
+    for job in listed:
+        if job["findings"] or filters.finding == "none":
+            table.add_row(*(Text(clean(cell)) for cell in (
+                job["log"], job["day"], job["mechanic"], job["card"], ", ".join(job["findings"]))))
+    if table.row_count:
+        console.print(f"\nWorst first, {table.row_count} of {count}:" if count > most else "\nWorst first:")
+        console.print(table)
+    console.print('\n"companion record LOG" shows one job, "companion page FOLDER" all of them.')
+
+
+def _clean(index: Index, filters: Filters) -> int:
+    where, values = filters.where()
+    return index.rows(f"SELECT count(*) AS n FROM jobs WHERE {where} AND len(findings) = 0", values)[0]["n"]
+
+
+def _kinds(index: Index, filters: Filters) -> Table:
+    """How many jobs have each kind, the heaviest first."""
+    where, values = filters.where()
+    found = {row["name"]: row["n"] for row in index.rows(
+        f"SELECT name, count(*) AS n FROM (SELECT unnest(findings) AS name FROM jobs WHERE {where}) GROUP BY name", values)}
+    table = Table("", "jobs", "finding", "which means that", box=None, header_style="bold", pad_edge=False)
+    for severity in SEVERITIES:
+        for name, kind in KINDS.items():
+            if kind.severity == severity and found.get(name):
+                table.add_row(severity, str(found[name]), name, kind.says)
+    return table
+
+
+def _jobs(count: int) -> str:
+    return "1 job" if count == 1 else f"{count} jobs"
+
+
+def _console() -> Console:
+    console = Console(highlight=False, soft_wrap=False)
+    return console if console.is_terminal else Console(highlight=False, width=_WIDTH)
