@@ -52,20 +52,33 @@ def judge(value: Decimal, low: Decimal | None, high: Decimal | None, expanded: D
     computed).
     Raises BadInput for limits in the wrong order, and for a negative uncertainty or factor.
     """
+    verdict, side = verdict_on(value, low, high, expanded, guard_factor)
+    if verdict == "none":
+        return Judgement("none", "none", None, None, None, None)
+    if not expanded:
+        return Judgement(verdict, side, None, low, high, None)
+    guard = _LONG.multiply(guard_factor, expanded)
+    return Judgement(verdict, side, guard, None if low is None else _EXACT.add(low, guard),
+                     None if high is None else _EXACT.subtract(high, guard),
+                     conformance(value, low, high, _EXACT.divide(expanded, Decimal(2))))
+
+
+def verdict_on(value: Decimal, low: Decimal | None, high: Decimal | None, expanded: Decimal | None = None,
+               guard_factor: Decimal = Decimal("0.82")) -> tuple[str, str]:
+    """`verdict` and `side` of `judge`, without the figures behind them: the probability costs far more than all else.
+
+    Raises BadInput as `judge` does.
+    """
     _check(value, low, high, expanded, "expanded uncertainty")
     _check_not_negative(guard_factor, "guard factor")
     if low is None and high is None:
-        return Judgement("none", "none", None, None, None, None)
-    margins = _margins(value, low, high)
-    side = "inside" if min(margins) >= 0 else "outside"
+        return "none", "none"
+    least = min(_margins(value, low, high))
+    side = "inside" if least >= 0 else "outside"
     if not expanded:
-        return Judgement("accept" if side == "inside" else "reject", side, None, low, high, None)
+        return "accept" if side == "inside" else "reject", side
     guard = _LONG.multiply(guard_factor, expanded)
-    accepted, rejected = min(margins) >= guard, min(margins) <= guard.copy_negate()
-    return Judgement("accept" if accepted else "reject" if rejected else "too close", side, guard,
-                     None if low is None else _EXACT.add(low, guard),
-                     None if high is None else _EXACT.subtract(high, guard),
-                     conformance(value, low, high, _EXACT.divide(expanded, Decimal(2))))
+    return "accept" if least >= guard else "reject" if least <= guard.copy_negate() else "too close", side
 
 
 def conformance(value: Decimal, low: Decimal | None, high: Decimal | None, u: Decimal) -> Decimal:
