@@ -15,8 +15,8 @@ def act_faults(sheet: Sheet) -> Iterator[Fault]:
     """Every step whose keys do not fit together."""
     for place in sheet.steps():
         if place.sound:
-            for key, text in (*_shape(place), *_duties(place.step), *_loops(place.step), *_run(place.step),
-                              *_misfits(place.step)):
+            for key, text in (*_shape(place), *_duties(place.step), *_hold(place.step), *_loops(place.step),
+                              *_run(place.step), *_misfits(place.step)):
                 yield sheet.fault(text, *place.path, key)
             yield from _branches(sheet, place)
 
@@ -59,6 +59,25 @@ def _duties(step: form.StepForm) -> Iterator[tuple[str, str]]:
         yield "personal", "a personal answer must be a value or a spelling: others stand in the log's own lines"
     if step.cannot_undo and step.answer != "done":
         yield "cannot_undo", "an act that cannot be undone must be answered with done, which affirm then confirms"
+
+
+def _hold(step: form.StepForm) -> Iterator[tuple[str, str]]:
+    """Nobody gets past a hold point but by spelling who releases it, and that is not who works."""
+    if not step.hold:
+        return
+    answer = step.answer
+    if not isinstance(answer, answer_form.SpellingForm):
+        yield "hold", "a hold point must ask for a spelling: the initials of whoever releases it"
+    elif answer.vin or answer.same_as:
+        yield "answer", "a hold point must ask for the initials of whoever releases it, not for a number or an earlier spelling"
+    elif answer.spelling == "mechanic":
+        yield "answer", 'a hold point must not call who releases it "mechanic", who is at work; name it "released by"'
+    if step.may_leave_open:
+        yield "may_leave_open", "a hold point must not be left open"
+    if step.at_most is not None:
+        yield "at_most", "a hold point must not have at_most: once that is used up, the job would pass it by"
+    if step.on_the_road:
+        yield "on_the_road", "a hold point must be released at a stand, not on the road"
 
 
 def _loops(step: form.StepForm) -> Iterator[tuple[str, str]]:

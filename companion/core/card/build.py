@@ -16,8 +16,8 @@ from companion.trade.torque import cross_order
 
 _ITEM = "{item}"
 _HEAD = {"id", "title", "version", "practice", "applies_to", "defers", "emergency", "minutes", "reasons"}
-_AS_WRITTEN = ("cautions", "hazardous", "may_leave_open", "cannot_undo", "personal", "on_the_road", "ends_safe", "starts",
-               "shows_new")
+_AS_WRITTEN = ("cautions", "hazardous", "may_leave_open", "cannot_undo", "personal", "on_the_road", "hold", "ends_safe",
+               "starts", "shows_new")
 
 
 def build(sheet: Sheet, where: str = "", text: str = "") -> values.Card:

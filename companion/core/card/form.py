@@ -40,6 +40,8 @@ class StepForm(Form):
     model_config = ConfigDict(json_schema_extra={
         "oneOf": [{"required": ["answer", "say"]}, {"required": ["run", "say"]}, {"required": ["wait"]}],
         "dependentRequired": {"at_most": ["after_that"], "after_that": ["at_most"]},
+        "allOf": [{"if": {"properties": {"hold": {"const": True}}, "required": ["hold"]}, "then": {
+            "properties": {"answer": {"type": "object", "required": ["spelling"]}}, "required": ["answer"]}}],
         **_when("hazardous", True, "cautions")})
     id: Id
     say: Optional[Words] = None
@@ -53,6 +55,7 @@ class StepForm(Form):
     cannot_undo: Flag = False
     personal: Flag = False
     on_the_road: Flag = False
+    hold: Flag = False
     makes_safe: Optional[MakesSafeForm] = None
     ends_safe: Names = ()
     opens: Optional[OpensForm] = None

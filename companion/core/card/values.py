@@ -111,6 +111,8 @@ class Step:
     personal: bool = False
     on_the_road: bool = False
     """Worked while driving: no marks, no "say again"; only what is asked is answered."""
+    hold: bool = False
+    """A hold point: the job waits here for somebody's sign-off, spelled; the office signs it too, in its own log."""
     makes_safe: Optional[MakesSafe] = None
     ends_safe: tuple[str, ...] = ()
     opens: Optional[Opens] = None

@@ -111,6 +111,8 @@ def _correct_value(draft: Draft, step: Step, reading: Reading) -> None:
 def what_is_needed(job: Job) -> str:
     """One short sentence on what the present step waits for."""
     answer = job.step.answer
+    if job.step.hold:
+        return "This is a hold point. Spell the initials of whoever releases it, or say pause, or stop job"
     if isinstance(answer, Done):
         return "Say next when it is done"
     if isinstance(answer, Affirm):

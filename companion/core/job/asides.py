@@ -32,9 +32,11 @@ def leave_open(draft: Draft, reading: Reading) -> None:
 
 
 def leave_out(draft: Draft, reading: Reading) -> None:
-    """Asks why, then asks for "affirm"; refused for what keeps people safe, leak checks, counts, proofs and clocks."""
+    """Asks why, then asks for "affirm"; refused for what keeps people safe, leak checks, counts, proofs,
+    hold points and clocks."""
     step = draft.job.step
-    if step.must or step.makes_safe or step.opens or step.shows_new or misfits(step.answer) or isinstance(step.answer, (WaitOf, RunOf)):
+    kept = step.must or step.makes_safe or step.opens or step.shows_new or step.hold or misfits(step.answer)
+    if kept or isinstance(step.answer, (WaitOf, RunOf)):
         draft.refuse("leave_out", "This step cannot be left out")
     else:
         draft.add(ev.Asked, about="leave out", needs="reason")

@@ -216,7 +216,7 @@ _EFFECTS: dict[type[ev.Event], Callable[..., tuple[Effect, ...]]] = {
     ev.CodesLogged: _codes,
     **FOUND,
     **SOUND,
-    ev.SpellingLogged: lambda event, job: say("Logged."),
+    ev.SpellingLogged: lambda event, job: say("Hold point released." if job.step.hold else "", "Logged."),
     ev.Asked: lambda event, job: asking_words(event, job),
     ev.Settled: _settled,
     ev.NotUnderstood: _not_understood,

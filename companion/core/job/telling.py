@@ -74,11 +74,17 @@ def setting_words(job: Job, answer: ValueOf) -> str:
     return "the card's torque" if exact is None else quantity(str(resolve(exact, answer.decimals)), answer.unit)
 
 
+HOLD_POINT = ("Hold point. This waits for a sign-off.", "The office must sign it too.")
+"""Said before and after the words of a hold point, brief or not."""
+
+
 def step_words(job: Job, whole: bool = False) -> str:
     """The present step's words, brief where the mechanic asked for brief ones."""
     step = job.step
     words = filled(job, step.brief if job.brief and step.brief and not whole else step.say)
     names = choices(job) if isinstance(step.answer, ToolOf) else ()
+    if step.hold:
+        return f"{HOLD_POINT[0]} {words} {HOLD_POINT[1]}"
     return f"{words} On the list: {', '.join(names[:-1])}." if names[:-1] else words
 
 
