@@ -84,10 +84,10 @@ def test_a_hold_point_is_said_as_one_each_time(brief, words):
     assert "Hold point" not in job.last, "other steps are said as they were"
 
 
-def test_the_screen_shows_a_hold_point_whole():
-    """A small screen may take a step's brief words for it, but never the words that say what a hold point is."""
+def test_the_screen_shows_what_a_hold_point_is():
+    """What is asked stands on the screen whole, beside whatever is large."""
     job = at("release").job
-    assert board(job, 0).short == "" and board(job, 0).asks.startswith("Hold point. This waits for a sign-off.")
+    assert board(job, 0).asks == board(job, 0).step == at("release").last
 
 
 def test_a_caution_comes_before_the_hold_points_words():

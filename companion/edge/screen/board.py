@@ -114,8 +114,8 @@ def _step(job: Job) -> str:
 
 
 def _short(job: Job) -> str:
-    """Only for the step itself: a caution, a question and a hold point stay whole."""
-    return filled(job, job.step.brief) if _step(job) and _asks(job) == _step(job) and not job.step.hold else ""
+    """Only for the step itself: a caution and a question stay whole."""
+    return filled(job, job.step.brief) if _step(job) and _asks(job) == _step(job) else ""
 
 
 def _urgent(job: Job) -> str:
