@@ -17,6 +17,7 @@ COMMANDS = (
     ("check", "companion.edge.check", "check job cards: every error with its line"),
     ("verify", "companion.office.verify", "check that logs are whole and unchanged"),
     ("record", "companion.office.record", "a log as a readable page"),
+    ("review", "companion.office.review", "check a whole folder of logs, and say what a supervisor should see"),
     ("keys", "companion.edge.keys.show", "name the key, pedal or button that is pressed"),
     ("ready", "companion.edge.ready", "look whether this machine is ready for a spoken job, and what to do"),
     ("hear", "companion.edge.hear", "what the ear makes of sound files, one JSON line a file"),

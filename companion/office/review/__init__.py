@@ -62,8 +62,12 @@ def run(args: argparse.Namespace) -> int:
         for log, names in index.names(filters):
             print(json.dumps({"log": log, "findings": names}))
         return 0
-    from companion.office.review.telling import tell_jobs, tell_trends
-    (tell_trends if args.trends else tell_jobs)(index, filters, new, args.most)
+    if args.trends:
+        from companion.office.review.telling_trends import tell_trends
+        tell_trends(index)
+    else:
+        from companion.office.review.telling import tell_jobs
+        tell_jobs(index, filters, new, args.most)
     return 0
 
 

@@ -10,6 +10,8 @@ from typing import Iterator, Optional, Sequence
 from companion.errors import BadInput, BrokenMachine
 from companion.office.review.batch import Batch, index_batch
 
+PATIENCE = "10s"
+"""How long a scheduler may take to answer."""
 _TRIES = 3
 """How often a batch is begun again after a worker was lost."""
 
@@ -52,7 +54,7 @@ def _on_cluster(batches: Sequence[Batch], address: str) -> Iterator[int]:
     except ImportError:
         raise BadInput("--cluster", "needs the package distributed", do="pip install 'job-companion[cluster]'") from None
     try:
-        client = Client(address, timeout="10s", set_as_default=False)
+        client = Client(address, timeout=PATIENCE, set_as_default=False)
     except (OSError, ValueError, TimeoutError) as error:
         raise BadInput(address, f"must be the address of a scheduler that answers: {error}") from None
     with client:

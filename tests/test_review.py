@@ -1,0 +1,205 @@
+"""`companion review`: many logs at once, read only when new, by one process, by several, or by a cluster's workers."""
+from __future__ import annotations
+
+import json
+import shutil
+from functools import lru_cache
+from pathlib import Path
+
+import pytest
+
+from companion.__main__ import main
+from companion.office.review import batch, indexing, workers
+from companion.office.review.indexing import live, update
+from companion.office.review.opening import open_index
+from companion.office.review.query import Filters, Index
+from companion.office.review.store import Store, logs_in
+from companion.office.review.tables import TABLES
+from officemaker import session, write_log
+
+SESSIONS = ("injector-clean", "injector-wrong-cylinder", "road-wheels", "learning")
+_DAY_MS = 86_400_000
+_made = lru_cache(maxsize=None)(session)
+
+
+@pytest.fixture(scope="module")
+def some(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with twelve logs: each session three times, a day apart."""
+    folder = tmp_path_factory.mktemp("logs")
+    for count in range(3):
+        for name in SESSIONS:
+            write_log(folder, f"{name}-{count}", _made(name), later_ms=count * _DAY_MS)
+    return folder
+
+
+@pytest.fixture()
+def logs(some: Path, tmp_path: Path) -> Path:
+    """The same, to be changed."""
+    return Path(shutil.copytree(some, tmp_path / "jobs", ignore=shutil.ignore_patterns("office")))
+
+
+def reviewed(logs: Path, *options: str, capsys: pytest.CaptureFixture) -> dict[str, list[str]]:
+    """What `--json` prints, by log."""
+    assert main(["review", str(logs), "--json", *options]) == 0
+    return {found["log"]: found["findings"] for found in map(json.loads, capsys.readouterr().out.splitlines())}
+
+
+def parts(logs: Path) -> dict[str, bytes]:
+    """Every file of the index by its place, with its bytes."""
+    index = logs / indexing.INDEX
+    return {str(path.relative_to(index)): path.read_bytes() for path in sorted(index.rglob("*.parquet"))}
+
+
+def test_json_has_one_line_for_every_log_clean_ones_too(logs: Path, capsys: pytest.CaptureFixture) -> None:
+    """A program can read what was found in which log, and nothing else stands on standard output."""
+    found = reviewed(logs, capsys=capsys)
+    assert sorted(found) == sorted(path.name for path in logs.glob("*.jsonl"))
+    assert "wrong-cylinder" in found["injector-wrong-cylinder-1.jsonl"]
+    assert "wrong-cylinder" not in found["injector-clean-1.jsonl"]
+
+
+def test_only_new_and_changed_logs_are_read_again(logs: Path) -> None:
+    """A second review reads nothing; then only what was added, changed, or lost its sidecar; what is gone is gone."""
+    store = Store(str(logs))
+    assert update(store) == 12 and update(store) == 0
+    shutil.copy(logs / "learning-0.jsonl", logs / "learning-9.jsonl")
+    (logs / "injector-clean-0.personal").unlink()
+    (logs / "road-wheels-2.jsonl").unlink()
+    with open(logs / "learning-1.jsonl", "ab") as file:
+        file.write(b"{")
+    assert update(store) == 3
+    index = open_index(store)
+    assert index.count() == 12
+    assert index.job("road-wheels-2.jsonl") is None
+    assert index.job("injector-clean-0.jsonl")["mechanic"] == "(erased)"
+    assert index.job("injector-clean-1.jsonl")["mechanic"] == "ME"
+    assert "log-torn" in index.job("learning-1.jsonl")["findings"]
+
+
+BAD = {"empty": b"", "text": b"hello\n", "zeros": bytes(100), "other": b'{"event":"other"}\n', "big": b"x" * 1_000_001}
+
+
+@pytest.mark.parametrize("name", [*BAD, "nowhere"])
+def test_one_bad_log_stops_nothing_and_is_listed(
+        logs: Path, name: str, capsys: pytest.CaptureFixture, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whatever lies in the folder under a log's name, the others are reviewed, and it stands in the list with its reason."""
+    monkeypatch.setattr(batch, "MOST_BYTES", 1_000_000)
+    bad = logs / f"{name}.jsonl"
+    bad.write_bytes(BAD[name]) if name in BAD else bad.symlink_to(logs / "nothing there")
+    found = reviewed(logs, "--workers", "1", capsys=capsys)
+    assert found[bad.name] == ["log-unreadable"] and len(found) == 13
+    assert open_index(Store(str(logs))).findings_of(bad.name)[0]["said"]
+
+
+def test_a_log_that_the_program_fails_on_is_a_finding_too(logs: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A fault of our own in one log must not hide the others, and is said with the log."""
+    real = batch.account_in
+    monkeypatch.setattr(batch, "account_in", lambda place, name: 1 / 0 if name == "learning-0.jsonl" else real(place, name))
+    update(Store(str(logs)), workers=1)
+    index = open_index(Store(str(logs)))
+    assert index.count() == 12
+    assert "ZeroDivisionError" in index.job("learning-0.jsonl")["fault"]
+    assert "log-unreadable" in index.job("learning-0.jsonl")["findings"]
+
+
+def test_whoever_does_the_work_the_index_is_the_same_byte_for_byte(logs: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """One process and two make the same files."""
+    monkeypatch.setattr(indexing, "BATCH", 5)
+    update(Store(str(logs)), workers=1)
+    alone = parts(logs)
+    shutil.rmtree(logs / "office")
+    update(Store(str(logs)), workers=2)
+    assert parts(logs) == alone and len(alone) == 3 * len(TABLES) + 1
+
+
+def test_a_run_that_died_leaves_nothing_that_counts(logs: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Parts without their entry in `live.parquet` are cleared and made anew; no job stands twice."""
+    store = Store(str(logs))
+    monkeypatch.setattr(indexing, "BATCH", 5)
+    first = next(iter(workers.done(indexing._batches(store, store.within(indexing.INDEX), logs_in(store.listing()),
+                                                      list(logs_in(store.listing())), 1), 1)))
+    assert first == 5 and Index.open(store).count() == 0
+    (logs / "learning-0.jsonl").unlink()
+    assert update(store, workers=1) == 11
+    assert Index.open(store).count() == 11
+
+
+def test_an_index_of_another_form_is_made_anew(logs: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Another program's findings may follow other rules."""
+    store = Store(str(logs))
+    update(store)
+    monkeypatch.setattr(indexing, "FORM", "another")
+    assert live(store.within(indexing.INDEX)) == {}
+    assert update(store) == 12
+    assert open_index(store).count() == 12
+
+
+def test_logs_and_index_may_lie_at_any_address(logs: Path) -> None:
+    """The same review over another kind of storage: here memory, by the same interface as a depot's."""
+    import fsspec
+    memory = fsspec.filesystem("memory")
+    for path in logs.iterdir():
+        memory.pipe_file(f"/depot/{path.name}", path.read_bytes())
+    store = Store("memory://depot")
+    assert update(store, workers=1) == 12 and update(store, workers=1) == 0
+    assert open_index(store).count(Filters(finding="wrong-cylinder")) == 3
+    memory.pipe_file("/depot/learning-0.jsonl", b"hello\n")
+    assert update(store, workers=1) == 1
+    assert "log-unreadable" in open_index(store).job("learning-0.jsonl")["findings"]
+    memory.rm("/depot", recursive=True)
+
+
+@pytest.mark.parametrize("filters, count", [
+    (Filters(), 12), (Filters(since="2023-11-15"), 8), (Filters(until="2023-11-14"), 4),
+    (Filters(since="2023-11-15", until="2023-11-15"), 4), (Filters(mechanic="me"), 9), (Filters(mechanic="nobody"), 0),
+    (Filters(vehicle="004217"), 9), (Filters(card="road-wheels"), 3), (Filters(finding="wrong-cylinder"), 3),
+    (Filters(finding="wrong-cylinder", since="2023-11-16"), 1), (Filters(text="WHEELS"), 3), (Filters(text="' OR 1=1 --"), 0),
+    (Filters(severity="serious", text="injector-wrong"), 3)])
+def test_jobs_are_found_by_what_is_known_of_them(some: Path, filters: Filters, count: int) -> None:
+    """Each filter alone and together; text from outside stays text."""
+    update(Store(str(some)))
+    index = open_index(Store(str(some)))
+    assert index.count(filters) == count
+    assert len(index.jobs(filters, limit=50)) == count
+    assert len(list(index.names(filters))) == count
+
+
+def test_the_rows_of_a_job_say_what_its_log_says(some: Path) -> None:
+    """Facts of the clean injector session as its script has them."""
+    update(Store(str(some)))
+    index = open_index(Store(str(some)))
+    job = index.job("injector-clean-1.jsonl")
+    expected = {"day": "2023-11-15", "mechanic": "ME", "vehicle": "0FHVN2RX8H0004217", "card": "common-rail-injector",
+                "practice": True, "holds": True, "finished": True, "stopped": False, "cylinder": "cylinder three",
+                "complaint": "rough idle", "fault": ""}
+    assert {name: job[name] for name in expected} == expected
+    assert index.job("injector-wrong-cylinder-0.jsonl")["stopped"]
+    values = index.rows("""SELECT name, value, unit, nominal, tool FROM "values" WHERE log = $log AND name = 'clamp torque'""",
+                        {"log": "injector-clean-1.jsonl"})
+    assert values == [{"name": "clamp torque", "value": 8.0, "unit": "N·m", "nominal": 8.0, "tool": "short wrench"}]
+    [stage] = index.rows("SELECT worked_ms, estimate_ms FROM stages WHERE log = $log AND stage = 'make the fuel system safe'",
+                         {"log": "injector-clean-1.jsonl"})
+    assert stage["worked_ms"] >= 11 * 60_000 and stage["estimate_ms"] == 18 * 60_000
+
+
+@pytest.mark.parametrize("options, said", [
+    (("nowhere",), "must be a folder"), (("{logs}", "--since", "yesterday"), "must be a day"),
+    (("{logs}", "--finding", "nonsense"), "must be any, none, or one of"), (("{logs}", "--workers", "0"), "must be 1 or more"),
+    (("nonsense://x",), "must be a folder, or an address"),
+    (("{logs}", "--cluster", "tcp://127.0.0.1:1"), "a scheduler that answers")])
+def test_wrong_use_says_what_must_hold(logs: Path, options: tuple[str, ...], said: str, capsys: pytest.CaptureFixture,
+                                       monkeypatch: pytest.MonkeyPatch) -> None:
+    """Exit code 2, and one line for the person who typed it."""
+    monkeypatch.setattr(workers, "PATIENCE", "1s")
+    assert main(["review", *(option.format(logs=logs) for option in options)]) == 2
+    assert said in capsys.readouterr().err
+
+
+def test_the_terminal_shows_the_worst_first(logs: Path, capsys: pytest.CaptureFixture) -> None:
+    """Counts by kind with their meaning, then the jobs; a hostile name stays on its line."""
+    shutil.copy(logs / "injector-wrong-cylinder-0.jsonl", logs / "a\x1b[31m\nb.jsonl")
+    assert main(["review", str(logs), "--finding", "wrong-cylinder"]) == 0
+    said = capsys.readouterr()
+    assert "another cylinder was named" in said.out and "injector-wrong-cylinder-2.jsonl" in said.out
+    assert "\x1b" not in said.out
+    assert "review:" in said.err
