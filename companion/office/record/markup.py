@@ -10,7 +10,7 @@ class Markup(str):
 
 
 Inside = Union[str, Iterable["Inside"]]
-_ALONE = {"meta", "br"}
+_ALONE = {"meta", "br", "link", "input"}
 
 
 def clean(text: str) -> str:
