@@ -57,7 +57,7 @@ def _on_cluster(batches: Sequence[Batch], address: str) -> Iterator[int]:
         client = Client(address, timeout=PATIENCE, set_as_default=False)
     except (OSError, ValueError, TimeoutError) as error:
         raise BadInput(address, f"must be the address of a scheduler that answers: {error}") from None
-    with client:
+    with client, client.as_current():
         futures = client.map(index_batch, list(batches), pure=False, retries=_TRIES)
         for future in completed(futures):
             yield future.result()
