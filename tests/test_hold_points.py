@@ -1,4 +1,4 @@
-"""Hold points: said as such, passed by nothing but a spelled release, waited for as long as it takes, signed in the office."""
+"""Hold points: said as such, passed only by a spelled release, waited for as long as it takes, signed in the office."""
 from __future__ import annotations
 
 import io
@@ -41,14 +41,14 @@ def at(step: str, brief: bool = False) -> Simulator:
 
 def account(job: Simulator) -> Account:
     """What the log of a simulated job tells."""
-    entries = [Entry(n, stamp(now.at_ms), now.up_ms, event) for n, (event, now) in enumerate(zip(job.events, job.stamps))]
-    return Account("van.jsonl", {}, tuple(entries), "")
+    told = enumerate(zip(job.events, job.stamps))
+    return Account("van.jsonl", {}, tuple(Entry(n, stamp(now.at_ms), now.up_ms, event) for n, (event, now) in told), "")
 
 
 # -- on the card -------------------------------------------------------------------------------------------------------
 
 @pytest.mark.parametrize("old, new, line, words", [
-    ("hold: true\n        cautions", "hold: perhaps\n        cautions", 27, 'hold must be true or false, not "perhaps"'),
+    ("hold: true\n        cautions", "hold: perhaps\n        cautions", 27, 'hold must be true or false, not "perh'),
     ("{spelling: released by, least: 2, most: 4}", "affirm", 27,
      "a hold point must ask for a spelling: the initials of whoever releases it"),
     ("{spelling: released by, least", "{spelling: mechanic, least", 30, 'must not call who releases it "mechanic"'),
@@ -64,7 +64,8 @@ def test_a_hold_point_that_could_be_passed_by_is_a_fault_of_the_card(old, new, l
     assert [(fault.line, words in fault.text) for fault in raised.value.faults] == [(line, True)]
 
 
-@pytest.mark.parametrize("answer, fine", [("{spelling: released by}", True), ("affirm", False), ("{count: caps}", False)])
+@pytest.mark.parametrize("answer, fine", [
+    ("{spelling: released by}", True), ("affirm", False), ("{count: caps}", False)])
 def test_an_editor_sees_what_a_hold_point_must_ask_for(answer, fine):
     """The JSON Schema holds the same rule: only a spelling."""
     step = {"id": "release", "say": "Who releases it?", "hold": True, "answer": yaml.safe_load(answer)}
@@ -74,7 +75,8 @@ def test_an_editor_sees_what_a_hold_point_must_ask_for(answer, fine):
 
 # -- at the vehicle ----------------------------------------------------------------------------------------------------
 
-@pytest.mark.parametrize("brief, words", [(False, "Spell the initials of whoever releases the start."), (True, "Initials.")])
+@pytest.mark.parametrize("brief, words", [
+    (False, "Spell the initials of whoever releases the start."), (True, "Initials.")])
 def test_a_hold_point_is_said_as_one_each_time(brief, words):
     """Its name before the step's own words, the office after them; brief words leave neither out, nor does repeat."""
     whole = f"Hold point. This waits for a sign-off. {words} The office must sign it too."
@@ -96,7 +98,8 @@ def test_a_caution_comes_before_the_hold_points_words():
     assert job.last.startswith("Caution.") and "Hold point" not in job.last
 
 
-@pytest.mark.parametrize("said", ["next", "done", "leave out", "leave open", "affirm", "negative", "end the wait", "seven", "golf"])
+@pytest.mark.parametrize("said", [
+    "next", "done", "leave out", "leave open", "affirm", "negative", "end the wait", "seven", "golf"])
 def test_nothing_but_a_spelled_release_passes_a_hold_point(said):
     """Whatever else is said is refused or not understood, and the job stays."""
     job = at("release").say(said)
@@ -142,7 +145,8 @@ def test_a_job_cut_off_at_a_hold_point_comes_back_to_it(cut):
 # -- in the log, and in the office -------------------------------------------------------------------------------------
 
 @pytest.mark.parametrize("step, passed", [
-    ("release", ()), ("start", ("release",)), ("look.2", ("release", "look.1")), ("over", ("release", "look.1", "look.2"))])
+    ("release", ()), ("start", ("release",)), ("look.2", ("release", "look.1")),
+    ("over", ("release", "look.1", "look.2"))])
 def test_the_log_tells_which_hold_points_were_passed_and_by_whom(step, passed):
     """Those whose step ended, each with its line; the one that is waited for is not among them."""
     job = at(step)

@@ -69,7 +69,7 @@ def _hold(step: form.StepForm) -> Iterator[tuple[str, str]]:
     if not isinstance(answer, answer_form.SpellingForm):
         yield "hold", "a hold point must ask for a spelling: the initials of whoever releases it"
     elif answer.vin or answer.same_as:
-        yield "answer", "a hold point must ask for the initials of whoever releases it, not for a number or an earlier spelling"
+        yield "answer", "a hold point must ask for the initials of whoever releases it, not vin or same_as"
     elif answer.spelling == "mechanic":
         yield "answer", 'a hold point must not call who releases it "mechanic", who is at work; name it "released by"'
     if step.may_leave_open:

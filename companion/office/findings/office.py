@@ -31,8 +31,8 @@ def card_findings(card: str, version: str, sha256: str, began: str, marks: Seque
     this, called = then.get(sha256), f"card {card}, version {version},"
     same_version = {mark.sha256 for mark in marks if mark.approved and mark.at <= began and mark.version == version}
     if same_version and sha256 not in same_version:
-        yield Finding("card-changed", _CARD_LINE, f"The text of the {called} is not the one that was approved: its SHA-256 "
-                      f"begins {sha256[:8]}, not {' or '.join(sha[:8] for sha in sorted(same_version))}.")
+        yield Finding("card-changed", _CARD_LINE, f"The text of the {called} is not the one that was approved: its "
+                      f"SHA-256 begins {sha256[:8]}, not {' or '.join(sha[:8] for sha in sorted(same_version))}.")
     if this is None and not same_version:
         yield Finding("card-unapproved", _CARD_LINE, f"The {called} had not been approved when the job began.")
     if this is not None and not this.approved:
@@ -46,12 +46,13 @@ def _out_of_date(called: str, this: CardMark, then: list[CardMark]) -> Iterator[
     """A newer version that had itself been withdrawn is no better."""
     newer = [mark for mark in then[then.index(this) + 1:] if mark.approved]
     if newer:
-        yield Finding("card-out-of-date", _CARD_LINE, f"The {called} was not the newest: version {newer[-1].version} had "
-                      f"been approved on {newer[-1].at[:10]}.")
+        yield Finding("card-out-of-date", _CARD_LINE, f"The {called} was not the newest: version {newer[-1].version} "
+                      f"had been approved on {newer[-1].at[:10]}.")
 
 
 def hold_findings(log: str, passed_holds: Iterable[str], signed: Container[tuple[str, str]]) -> Iterator[Finding]:
     """One for each hold point that was passed and stands unsigned in the office's log."""
-    for step in passed_holds:
+    for step in dict.fromkeys(passed_holds):
         if (log, step) not in signed:
-            yield Finding("hold-unsigned", (), f'The hold point "{step}" was passed, and nobody in the office has signed it off.')
+            said = f'The hold point "{step}" was passed, and the office has not signed it off.'
+            yield Finding("hold-unsigned", (), said)

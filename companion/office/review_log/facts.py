@@ -113,8 +113,9 @@ def _rising(value: Any) -> bool:
             and all(0 < line <= 2**53 - 1 for line in value) and list(value) == sorted(set(value)))
 
 
-_NAME = (lambda value: _printable(value, LONGEST_NAME), f"must be 1 to {LONGEST_NAME} printable characters on one line")
-_WORDS = (lambda value: _printable(value, LONGEST_WORDS), f"must be 1 to {LONGEST_WORDS:,} printable characters on one line")
+_LINE = "printable characters on one line"
+_NAME = (lambda value: _printable(value, LONGEST_NAME), f"must be 1 to {LONGEST_NAME} {_LINE}")
+_WORDS = (lambda value: _printable(value, LONGEST_WORDS), f"must be 1 to {LONGEST_WORDS:,} {_LINE}")
 _MUST: dict[str, tuple[Callable[[Any], bool], str]] = {
     "by": _NAME, "step": _NAME, "finding": _NAME, "card": _NAME, "version": _NAME, "reason": _WORDS, "text": _WORDS,
     "log": (_matches(_LOG), "must be the name of a job log, ending in .jsonl, without its folder"),

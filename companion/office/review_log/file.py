@@ -67,8 +67,8 @@ def _append(file: DurableFile, fact: Fact, key: Ed25519PrivateKey, at: str) -> R
     lines = Lines(str(file.path))
     found = read_into(lines, file.lines())
     if found.broken:
-        raise BadEvidence(f"{file.path}:{found.broken}", found.why, do="Nothing is added until somebody has looked at it. "
-                          "Restore the file from a copy, or move it away and begin a new one")
+        raise BadEvidence(f"{file.path}:{found.broken}", found.why, do="Nothing is added until somebody has looked at "
+                          "it. Restore the file from a copy, or move it away and begin a new one")
     must_fit(found, fact)
     before = lines.size
     written = lines.add(fact, at, key)

@@ -76,7 +76,7 @@ class Lines:
         return entry
 
     def add(self, fact: Fact, at: str, key: Ed25519PrivateKey) -> bytes:
-        """Append `fact`, said at `at` (RFC 3339, UTC, milliseconds) and signed with `key`; its line. Raises BadInput."""
+        """Append `fact`, said at `at` (RFC 3339, UTC, milliseconds), signed with `key`; its line. Raises BadInput."""
         if not is_stamp(at):
             raise BadInput("at", "must be a UTC time with milliseconds (RFC 3339)", ascii(at)[:40])
         data = {field.name: _out(getattr(fact, field.name)) for field in fields(fact) if field.name != "by"}
@@ -91,11 +91,12 @@ class Lines:
 
     def _check(self, line: dict[str, Any]) -> None:
         if tuple(line) != _NAMES or tuple(map(type, line.values())) != _TYPES:
-            raise self._bad("must have at, by, event, key, prev and sig as text, n as a whole number, data as an object")
+            raise self._bad("must have at, by, event, key, prev and sig as text, n as whole number, data as object")
         if line["n"] != self.n:
             raise self._bad(f"n must be {self.n}", f"{line['n']}: a line was dropped, repeated, moved or put in")
         if line["prev"] != self.prev:
-            raise self._bad("prev must be " + ("the SHA-256 of the line before" if self.n else "64 zeros in the first line"))
+            must = "prev must be the SHA-256 of the line before" if self.n else "prev must be 64 zeros in line 1"
+            raise self._bad(must)
         if not is_stamp(line["at"]):
             raise self._bad("at must be a UTC time with milliseconds (RFC 3339)", ascii(line["at"][:40]))
         for name, form in _HEX.items():
@@ -107,7 +108,8 @@ class Lines:
     def _fact(self, line: dict[str, Any]) -> Fact:
         kind = KINDS.get(line["event"])
         if kind is None:
-            raise self._bad("event must be one this program knows; a newer program may know more", ascii(line["event"][:40]))
+            must = "event must be one this program knows (a newer one may know more)"
+            raise self._bad(must, ascii(line["event"][:40]))
         names = {field.name for field in fields(kind)} - {"by"}
         if line["data"].keys() != names:
             raise self._bad(f"data must hold {', '.join(sorted(names))}, and no more")

@@ -9,8 +9,8 @@ from companion.office.review_log.reviewed import CardMark, Reviewed
 
 
 def standing(marks: Iterable[CardMark], until: str = "") -> Mapping[str, CardMark]:
-    """For each text of one card (by SHA-256) the last of its marks with a time up to `until` (RFC 3339 as the log writes
-    it, which sorts as text; "" for all); the texts in the order of those marks."""
+    """For each text of one card (by SHA-256) the last of its marks with a time up to `until` (RFC 3339 as the log
+    writes it, which sorts as text; "" for all); the texts in the order of those marks."""
     last: dict[str, CardMark] = {}
     for mark in marks:
         if not until or mark.at <= until:

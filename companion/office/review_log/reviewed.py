@@ -1,4 +1,4 @@
-"""What the office's log says as a whole: the register of cards, and for each job its sign-offs, hold points and replies."""
+"""What the office's log says as a whole: the register of cards, and the sign-offs, hold points and replies of jobs."""
 from __future__ import annotations
 
 from collections import defaultdict
@@ -50,7 +50,7 @@ class Reviewed:
     """SHA-256 of the last line that holds."""
 
     def signed_off(self, log: str, seal: str) -> Optional[Signed]:
-        """The last sign-off of this very log, known by its closing seal or the SHA-256 of its last line; None if none."""
+        """The last sign-off of this very log, known by its closing seal or the SHA-256 of its last line."""
         return next((entry for entry in reversed(self.sign_offs.get(log, ())) if entry.fact.seal == seal), None)
 
     def replies_to(self, log: str, finding: str, lines: tuple[int, ...]) -> tuple[Signed, ...]:
