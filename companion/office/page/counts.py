@@ -1,0 +1,39 @@
+"""How many of the jobs wanted have each kind of finding: each a link to just those jobs, with what it means."""
+from __future__ import annotations
+
+from dataclasses import replace
+
+from companion.office.findings.kinds import KINDS, SEVERITIES, Kind
+from companion.office.page.asked import View
+from companion.office.page.frame import Frame, weight
+from companion.office.record.markup import Markup, join, tag
+
+HEADINGS = {"serious": "Somebody may be hurt, or the log cannot be trusted", "fault": "The work is not shown to be right",
+            "note": "To be seen"}
+"""What each weight means."""
+
+
+def counts(frame: Frame, view: View) -> Markup:
+    """The kinds found among the jobs that the other filters want."""
+    where, values = replace(view.asked, finding="").where()
+    found = {row["name"]: row["n"] for row in frame.sight.index.rows(
+        f"SELECT name, count(*) AS n FROM (SELECT unnest(findings) AS name FROM jobs WHERE {where}) GROUP BY name", values)}
+    groups = [_group(view, severity, [kind for kind in KINDS.values() if kind.severity == severity and kind.name in found], found)
+              for severity in SEVERITIES]
+    return tag("section", tag("h2", "What was found, in how many of them"), tag("div", *groups, class_="groups"), class_="counts") \
+        if found else join()
+
+
+def _group(view: View, severity: str, kinds: list[Kind], found: dict[str, int]) -> Markup:
+    if not kinds:
+        return join()
+    kinds = sorted(kinds, key=lambda kind: -found[kind.name])
+    return tag("div", tag("h3", weight(severity), " ", HEADINGS[severity]),
+               tag("ul", [tag("li", _kind(view, kind, found[kind.name])) for kind in kinds]))
+
+
+def _kind(view: View, kind: Kind, jobs: int) -> Markup:
+    chosen = view.asked.finding == kind.name
+    address = view.without(finding="" if chosen else kind.name).address()
+    return join(tag("a", tag("span", f"{jobs:,}", class_="number"), f" {kind.name}", href=address,
+                    aria_current="true" if chosen else ""), tag("span", kind.says, class_="said"))

@@ -1,0 +1,118 @@
+"""The supervisor's desk: the index of a folder of logs with what the office says of it, brought up to date and read by
+several threads. Nothing is kept that can go stale: the office's log is looked at again for every page."""
+from __future__ import annotations
+
+import os
+import threading
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Callable, Mapping, Optional
+
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
+from companion.errors import CompanionError
+from companion.office.page.marks import SignOff, mark
+from companion.office.place import Folder
+from companion.office.review.indexing import Progress, update
+from companion.office.review.overlay import apply_register
+from companion.office.review.query import Index
+from companion.office.review.store import Store
+from companion.office.review_log import Fact, Reviewed, Signed, append, read_review, review_path
+
+Look = Callable[[Progress], Index]
+"""Brings the index up to date, telling how far it is, and opens it."""
+
+
+@dataclass(frozen=True)
+class Sight:
+    """What lies on the desk at one moment."""
+
+    index: Index
+    logs: int
+    """How many logs the index has."""
+    at: str
+    """When the folder was last looked at: RFC 3339, UTC."""
+    reviewed: Reviewed = field(default_factory=Reviewed)
+    signed: Mapping[str, SignOff] = field(default_factory=dict)
+
+
+class Desk:
+    """One folder of logs. `look` stands in for reading it, in tests."""
+
+    def __init__(self, folder: Path, key: Ed25519PrivateKey, wall: Callable[[], str], look: Optional[Look] = None) -> None:
+        self.folder, self.place = folder, Folder(folder)
+        self.progress = ""
+        """How far a look at the folder is, in words; "" where none is under way."""
+        self.failed = ""
+        """Why the last look failed; "" where it did not."""
+        self._key, self._wall, self._look = key, wall, look or self._read
+        self._sight: Optional[Sight] = None
+        self._state: tuple[int, ...] = ()
+        self._lock = threading.Lock()
+        self._looking = threading.Lock()
+
+    def look(self, progress: Progress = lambda done, of: None) -> None:
+        """Bring the index up to date. Raises CompanionError."""
+        index = self._look(progress)
+        with self._lock:
+            self._state = self._office_state()
+            self._sight = self._laid(Sight(index, index.count(), self._wall()), read_review(self.folder), anew=True)
+
+    def look_again(self) -> bool:
+        """Begin to bring the index up to date while pages are served; whether it was not under way already."""
+        if not self._looking.acquire(blocking=False):
+            return False
+        self.progress, self.failed = "has begun", ""
+        threading.Thread(target=self._again, name="look again", daemon=True).start()
+        return True
+
+    def sight(self) -> Sight:
+        """What is there now. Raises CompanionError where the office's log cannot be read."""
+        assert self._sight is not None, "look first"
+        with self._lock:
+            state = self._office_state()
+            if state != self._state:  # another program wrote
+                self._sight, self._state = self._laid(self._sight, read_review(self.folder)), state
+            return self._sight
+
+    def say(self, fact: Fact) -> Signed:
+        """Write what the office says, durably; its line. Raises CompanionError."""
+        assert self._sight is not None, "look first"
+        with self._lock:
+            reviewed = append(self.folder, fact, self._key, self._wall())
+            self._sight, self._state = self._laid(self._sight, reviewed), self._office_state()
+            return reviewed.entries[-1]
+
+    def _read(self, progress: Progress) -> Index:
+        logs = Store(str(self.folder))
+        update(logs, progress=progress)
+        return Index.open(logs)
+
+    def _again(self) -> None:
+        try:
+            self.look(self._tell)
+        except CompanionError as error:
+            self.failed = str(error)
+        except Exception as error:
+            self.failed = f"this program fails on it: {type(error).__name__}: {error}"
+            raise
+        finally:
+            self.progress = ""
+            self._looking.release()
+
+    def _tell(self, done: int, of: int) -> None:
+        self.progress = f"{done:,} of {of:,} new or changed logs read"
+
+    def _laid(self, sight: Sight, reviewed: Reviewed, anew: bool = False) -> Sight:
+        old = sight.reviewed
+        if anew or (reviewed.register, reviewed.holds.keys()) != (old.register, old.holds.keys()):
+            apply_register(sight.index, reviewed)
+        return replace(sight, reviewed=reviewed, signed=mark(sight.index, reviewed, self.place))
+
+    def _office_state(self) -> tuple[int, ...]:
+        """Changes whenever the office's log does."""
+        try:
+            found = os.stat(review_path(self.folder))
+        except OSError:
+            return ()
+        return found.st_mtime_ns, found.st_size, found.st_ino

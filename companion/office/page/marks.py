@@ -1,0 +1,60 @@
+"""What the office's log says of each job, beside the index: tables for filters, and the same for one job."""
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from typing import Iterator, Optional
+
+from companion.office.place import Place, lines_in
+from companion.office.review.query import Index
+from companion.office.review_log import Reviewed, Signed
+
+
+@dataclass(frozen=True)
+class SignOff:
+    """The sign-off that counts for a job."""
+
+    entry: Signed
+    """The line of the office's log."""
+    fits: bool
+    """Whether the log is still the one that was signed."""
+
+
+def mark(index: Index, reviewed: Reviewed, place: Place) -> dict[str, SignOff]:
+    """Make the tables `signed` (log, fits) and `unanswered` (log); the sign-offs by log. Those read meanwhile are whole."""
+    found = dict(_sign_offs(index, reviewed, place))
+    replies = [(log, entry.fact) for log, entries in reviewed.replies.items() for entry in entries]
+    index.db.execute("CREATE OR REPLACE TABLE signed AS SELECT unnest($logs::VARCHAR[]) AS log, unnest($fit::BOOLEAN[]) AS fits",
+                     {"logs": list(found), "fit": [one.fits for one in found.values()]})
+    index.db.execute(
+        "CREATE OR REPLACE TABLE unanswered AS SELECT DISTINCT log FROM findings ANTI JOIN (SELECT unnest($logs::VARCHAR[]) AS log, "
+        "unnest($names::VARCHAR[]) AS name, unnest($lines::INTEGER[][]) AS lines) AS replied ON findings.log = replied.log "
+        "AND findings.name = replied.name AND coalesce(findings.lines, []) = replied.lines WHERE severity <> 'note'",
+        {"logs": [log for log, _ in replies], "names": [fact.finding for _, fact in replies],
+         "lines": [list(fact.lines) for _, fact in replies]})
+    return found
+
+
+def _sign_offs(index: Index, reviewed: Reviewed, place: Place) -> Iterator[tuple[str, SignOff]]:
+    """Only logs of the index; an unfinished log has no closing seal, so its last line is read."""
+    seals = {row["log"]: row["closing_seal"] for row in index.rows(
+        "SELECT log, closing_seal FROM facts WHERE list_contains($logs, log)", {"logs": list(reviewed.sign_offs)})}
+    for log, seal in seals.items():
+        entry = reviewed.signed_off(log, seal or last_hash(place, log))
+        yield log, SignOff(entry or reviewed.sign_offs[log][-1], entry is not None)
+
+
+def last_hash(place: Place, log: str) -> str:
+    """SHA-256, hex, of a log's last whole line without its newline; "" where there is none or it cannot be read."""
+    last = b""
+    try:
+        for piece in lines_in(place, log):
+            last = piece if piece.endswith(b"\n") else last
+    except OSError:
+        return ""
+    return hashlib.sha256(last[:-1]).hexdigest() if last else ""
+
+
+def seal_of(closing_seal: str, place: Place, log: str) -> Optional[str]:
+    """What a sign-off of a log as it now is binds to; None where nothing can be read."""
+    return closing_seal or last_hash(place, log) or None

@@ -1,0 +1,46 @@
+"""The office's own log as a page: who said what and when, on which line, the newest first."""
+from __future__ import annotations
+
+from companion.office.page.frame import Frame, count, job_address, moment, table
+from companion.office.record.markup import Inside, Markup, join, tag
+from companion.office.review_log import CardApproved, Fact, FindingAnswered, HoldSignedOff, JobSignedOff, Signed
+
+PER_PAGE = 100
+
+
+def office_page(frame: Frame, page: int) -> str:
+    """A page of the log, from 1."""
+    entries = frame.sight.reviewed.entries
+    shown = entries[::-1][(page - 1) * PER_PAGE:page * PER_PAGE]
+    rows = [_row(one) for one in shown]
+    return frame.page("Office log", _state(frame), table("The office's log", ["Line", "When (UTC)", "Who", "What", "Machine"], rows)
+                      if rows else tag("p", "Nothing stands there." if not entries else "The log has no such page."),
+                      _paging(page, len(entries)), here="/office")
+
+
+def _state(frame: Frame) -> Markup:
+    reviewed = frame.sight.reviewed
+    torn = f" {reviewed.torn} bytes of an unfinished line at the end were never acknowledged." if reviewed.torn else ""
+    return tag("p", f"{count(len(reviewed.entries), 'line')} that {'holds' if len(reviewed.entries) == 1 else 'hold'}, signed by "
+               f"{count(len(reviewed.keys), 'machine')}. The log lies in office/review.jsonl; every line holds the hash of the "
+               f"line before it and is signed.{torn}")
+
+
+def _paging(page: int, entries: int) -> Markup:
+    ways = [tag("a", "Newer", href=f"/office?page={page - 1}", rel="prev") if page > 1 else "", " ",
+            tag("a", "Older", href=f"/office?page={page + 1}", rel="next") if page * PER_PAGE < entries else ""]
+    return tag("p", ways, class_="paging")
+
+
+def _row(one: Signed) -> list[Inside]:
+    return [f"{one.n + 1:,}", moment(one.at), one.fact.by, _said(one.fact), tag("code", one.key[:8])]
+
+
+def _said(fact: Fact) -> Markup:
+    if isinstance(fact, (JobSignedOff, HoldSignedOff, FindingAnswered)):
+        what = {JobSignedOff: "signed off", HoldSignedOff: f"signed off the hold point {getattr(fact, 'step', '')} of",
+                FindingAnswered: f"replied to {getattr(fact, 'finding', '')} in"}[type(fact)]
+        words = fact.text if isinstance(fact, FindingAnswered) else fact.reason
+        return join(f"{what} ", tag("a", fact.log.removesuffix(".jsonl"), href=job_address(fact.log)), f": {words}")
+    verb = "approved" if isinstance(fact, CardApproved) else "withdrew"
+    return join(f"{verb} the card {fact.card}, version {fact.version} (SHA-256 {fact.sha256[:16]}…): {fact.reason}")

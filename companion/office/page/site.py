@@ -1,0 +1,208 @@
+"""The addresses of the page, and what answers at each."""
+from __future__ import annotations
+
+import html
+import re
+from importlib.resources import files
+from typing import Any, Callable, Mapping, Optional
+
+from flask import Flask, Response, abort, current_app, redirect, request, send_file
+from werkzeug.exceptions import HTTPException
+
+from companion.core.log.journal import is_memo_name
+from companion.errors import BadInput, CompanionError
+from companion.office.memos import AS_RECORDED
+from companion.office.page import writing
+from companion.office.page.asked import Asked, View, view_of
+from companion.office.page.cards import cards_page
+from companion.office.page.desk import Desk
+from companion.office.page.forms import Refused, refusal
+from companion.office.page.frame import Frame, job_address, whole
+from companion.office.page.guard import POLICY, guard
+from companion.office.page.help import help_page
+from companion.office.page.job import Job, job_of, job_page
+from companion.office.page.jobs import jobs_page
+from companion.office.page.office_log import office_page
+from companion.office.page.trends import trends_page
+from companion.office.record.gather import record_of
+from companion.office.record.markup import tag
+from companion.office.record.page import as_page
+from companion.office.review_log import Signed
+
+START = "/jobs?signed=no"
+"""What is to be done first: jobs that are not signed off, worst first."""
+
+
+def site(desk: Desk, port: int) -> Flask:
+    """The application over a desk that has been looked at, answering to this port of this machine."""
+    app = Flask("companion.office.page", static_folder=None)
+    app.config["DESK"] = desk
+    guard(app, port)
+    for address, answer in _PAGES.items():
+        app.add_url_rule(address, answer.__name__, answer, methods=["GET"])
+    for address, answer in _FORMS.items():
+        app.add_url_rule(address, answer.__name__, answer, methods=["POST"])
+    app.register_error_handler(HTTPException, _failed)
+    app.register_error_handler(CompanionError, _refused)
+    return app
+
+
+def _desk() -> Desk:
+    return current_app.config["DESK"]
+
+
+def _frame() -> Frame:
+    return Frame(_desk(), _desk().sight(), current_app.config["TOKEN"])
+
+
+# -- reading -----------------------------------------------------------------------------------------------------------
+
+def start() -> Any:
+    return redirect(START)
+
+
+def jobs() -> Any:
+    return _list("/jobs", jobs_page)
+
+
+def trends() -> Any:
+    return _list("/trends", trends_page)
+
+
+def _list(at: str, page: Callable[[Frame, View], str]) -> Any:
+    view = view_of(request.args, at)
+    if "" in request.args.values():  # as a browser sends a form; the address that is kept says only what is asked
+        return redirect(view.address(page=view.page))
+    return page(_frame(), view)
+
+
+def job(log: str) -> Any:
+    frame = _frame()
+    return job_page(frame, _job(frame, log), said=_said(frame, log))
+
+
+def record(log: str) -> Any:
+    found = _job(_frame(), log)
+    if found.account is None:
+        abort(404, "The log cannot be read now.")
+    page = as_page(record_of(found.account))
+    policy = re.search('http-equiv="Content-Security-Policy" content="([^"]*)"', page)  # the record's own, which knows its style
+    said = f"{html.unescape(policy[1])}; frame-ancestors 'none'" if policy else POLICY
+    return Response(page, headers={"Content-Security-Policy": said})
+
+
+def memo(log: str, name: str) -> Any:
+    found = _job(_frame(), log)
+    kept = found.account.found["memos"] if found.account else ()
+    if not is_memo_name(name) or not any(one["file"] == name and one["state"] == AS_RECORDED for one in kept):
+        abort(404, "There is no such memo of this job, or it is not as it was recorded.")
+    return send_file((_desk().folder / name).resolve(), mimetype="audio/flac" if name.endswith(".flac") else "audio/wav")
+
+
+def next_job() -> Any:
+    found = _frame().sight.index.jobs(Asked(signed="no"), limit=1, order="worst")
+    return redirect(job_address(found[0]["log"]) if found else START)
+
+
+def cards() -> Any:
+    frame = _frame()
+    return cards_page(frame, said=_said(frame))
+
+
+def office() -> Any:
+    return office_page(_frame(), view_of({"page": request.args.get("page", "")}).page)
+
+
+def guide() -> Any:
+    return help_page(_frame())
+
+
+def style() -> Any:
+    return Response(files("companion.office.page").joinpath("page.css").read_text("utf-8"), mimetype="text/css")
+
+
+def _job(frame: Frame, log: str) -> Job:
+    found = job_of(frame.desk, frame.sight, log)
+    if found is None:
+        abort(404, "There is no job log of that name in the index. If it is new, look again.")
+    return found
+
+
+def _said(frame: Frame, log: str = "") -> Optional[Signed]:
+    """The line of the office's log that was just written, as the address says, if it is about this."""
+    said = request.args.get("said", "")
+    place = int(said) if said.isascii() and said.isdecimal() and len(said) < 9 else 0
+    entries = frame.sight.reviewed.entries
+    entry = entries[place - 1] if 0 < place <= len(entries) else None
+    return entry if entry and getattr(entry.fact, "log", "") == log else None
+
+
+# -- writing -----------------------------------------------------------------------------------------------------------
+
+def sign(log: str) -> Any:
+    return _write_of_job(log, writing.sign_off)
+
+
+def reply(log: str) -> Any:
+    return _write_of_job(log, writing.reply)
+
+
+def hold(log: str) -> Any:
+    return _write_of_job(log, writing.hold)
+
+
+def _write_of_job(log: str, fact: Callable[[Job, Mapping[str, str]], Any]) -> Any:
+    found = _job(_frame(), log)
+    try:
+        return redirect(f"{job_address(log)}?said={_desk().say(fact(found, request.form)).n + 1}", 303)
+    except CompanionError as error:
+        refused = refusal(request.form.get("form", "")[:40], error, request.form.to_dict())
+        frame = _frame()
+        return job_page(frame, _job(frame, log), refused), _code(error)
+
+
+def approve() -> Any:
+    return _write_of_card(writing.approve)
+
+
+def withdraw() -> Any:
+    return _write_of_card(writing.withdraw)
+
+
+def _write_of_card(fact: Callable[[Mapping[str, str]], Any]) -> Any:
+    try:
+        return redirect(f"/cards?said={_desk().say(fact(request.form)).n + 1}", 303)
+    except CompanionError as error:
+        return cards_page(_frame(), refusal(request.form.get("form", "")[:40], error, request.form.to_dict())), _code(error)
+
+
+def look() -> Any:
+    _desk().look_again()
+    return redirect(START, 303)
+
+
+# -- what goes wrong ---------------------------------------------------------------------------------------------------
+
+def _failed(error: HTTPException) -> Any:
+    return _page_of(f"{error.name}", str(error.description or ""), error.code or 500)
+
+
+def _refused(error: CompanionError) -> Any:
+    return _page_of("That cannot be shown", f"{error}.", _code(error))
+
+
+def _page_of(heading: str, said: str, code: int) -> Any:
+    body = tag("body", tag("main", tag("h1", heading), tag("p", said), tag("p", tag("a", "To the jobs", href="/")), id="content"))
+    return whole(f"{heading} – job companion", body), code
+
+
+def _code(error: CompanionError) -> int:
+    return 400 if isinstance(error, BadInput) else 500
+
+
+_PAGES: dict[str, Callable[..., Any]] = {
+    "/": start, "/jobs": jobs, "/job/<log>": job, "/job/<log>/record": record, "/job/<log>/<name>": memo, "/next": next_job,
+    "/trends": trends, "/cards": cards, "/office": office, "/help": guide, "/page.css": style}
+_FORMS: dict[str, Callable[..., Any]] = {
+    "/job/<log>/sign": sign, "/job/<log>/reply": reply, "/job/<log>/hold": hold, "/cards/approve": approve,
+    "/cards/withdraw": withdraw, "/look": look}
