@@ -3,6 +3,7 @@ from __future__ import annotations
 
 import json
 import multiprocessing
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 
@@ -279,6 +280,14 @@ def test_two_programs_that_write_at_once_lose_nothing(tmp_path):
     for seed in (1, 2):
         said = [entry.fact.text for entry in found.entries if entry.fact.by == f"machine {seed}"]
         assert said == [f"reply {number}" for number in range(12)]
+
+
+def test_threads_of_one_program_wait_for_each_other(tmp_path):
+    """A page that serves several people at once loses nothing either."""
+    with ThreadPoolExecutor(4) as pool:
+        list(pool.map(lambda seed: write_many(str(tmp_path), seed, 4), range(4)))
+    found = read_review(tmp_path)
+    assert not found.broken and len({(entry.fact.by, entry.fact.text) for entry in found.entries}) == 16
 
 
 @pytest.mark.parametrize("before, fact, words", [

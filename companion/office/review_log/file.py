@@ -7,12 +7,12 @@ from typing import Callable
 
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
-from companion.core.log.journal import pieces
+from companion.core.log.journal import pieces, public_hex
 from companion.edge.durable import DurableFile, settle_folder
 from companion.edge.lock import Held
 from companion.errors import BadEvidence, BrokenMachine
 from companion.office.review_log.facts import Fact
-from companion.office.review_log.lines import Lines
+from companion.office.review_log.lines import Lines, Signed
 from companion.office.review_log.register import must_fit
 from companion.office.review_log.reviewed import Reviewed, read_into, reviewed
 
@@ -70,14 +70,14 @@ def _append(file: DurableFile, fact: Fact, key: Ed25519PrivateKey, at: str) -> R
         raise BadEvidence(f"{file.path}:{found.broken}", found.why, do="Nothing is added until somebody has looked at "
                           "it. Restore the file from a copy, or move it away and begin a new one")
     must_fit(found, fact)
-    before = lines.size
+    before, entry = lines.size, Signed(lines.n, at, fact, public_hex(key))
     written = lines.add(fact, at, key)
     try:
         file.append(written, after=before)
     except OSError:
         file.cut_back(before)
         raise
-    return read_into(Lines(str(file.path)), file.lines())
+    return found.grown(entry, lines.prev)
 
 
 def _make(path: Path) -> None:

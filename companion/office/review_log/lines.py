@@ -76,7 +76,7 @@ class Lines:
         return entry
 
     def add(self, fact: Fact, at: str, key: Ed25519PrivateKey) -> bytes:
-        """Append `fact`, said at `at` (RFC 3339, UTC, milliseconds), signed with `key`; its line. Raises BadInput."""
+        """Append `fact`, said at `at` (RFC 3339, UTC, milliseconds), signed with `key`; the line. Raises BadInput."""
         if not is_stamp(at):
             raise BadInput("at", "must be a UTC time with milliseconds (RFC 3339)", ascii(at)[:40])
         data = {field.name: _out(getattr(fact, field.name)) for field in fields(fact) if field.name != "by"}
@@ -136,7 +136,7 @@ def _in(value: Any) -> Any:
     return tuple(value) if type(value) is list else value
 
 
-@lru_cache(maxsize=2**14)
+@lru_cache(maxsize=2**16)
 def _holds(message: bytes, key: str, signature: str) -> bool:
     """Whether the signature holds. Kept, since a log that grew by a line is read again from the start."""
     try:

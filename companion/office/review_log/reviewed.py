@@ -2,7 +2,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Iterable, Mapping, Optional
 
 from companion.core.log.chain import BadLine
@@ -57,6 +57,11 @@ class Reviewed:
         """The replies to one finding, in order."""
         return tuple(entry for entry in self.replies.get(log, ())
                      if (entry.fact.finding, entry.fact.lines) == (finding, lines))
+
+    def grown(self, entry: Signed, last: str) -> Reviewed:
+        """With one entry more, whose line has the SHA-256 `last`."""
+        entries = [*self.entries, entry]
+        return replace(self, entries=tuple(entries), **_told(entries), torn=0, last=last)
 
     @property
     def keys(self) -> dict[str, int]:
