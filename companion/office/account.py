@@ -3,8 +3,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
+from operator import attrgetter
 from pathlib import Path
-from typing import Any, Iterator, Optional
+from typing import Any, Callable, Iterator, Optional, TypeVar
 
 from companion.core.job.apply import apply
 from companion.core.card import Card, CardErrors, Step, load_card
@@ -18,6 +19,11 @@ from companion.core.job.state import Job
 from companion.errors import BadInput, CompanionError
 from companion.office.place import Folder, Place
 from companion.office.verify import found_in, read_log
+
+Found = TypeVar("Found")
+CARD_NAME = "the card in the log"
+"""How messages call it."""
+_n = attrgetter("n")
 
 
 @dataclass(frozen=True)
@@ -36,7 +42,7 @@ class Account:
     def of(self, *kinds: type[Event]) -> Iterator[tuple[Entry, Any]]:
         """Each entry whose event is of one of `kinds`, and that event; in the order of the log."""
         found = [entry for kind, entries in self._by_kind.items() if issubclass(kind, kinds) for entry in entries]
-        found.sort(key=lambda entry: entry.n)
+        found.sort(key=_n)
         return ((entry, entry.event) for entry in found)
 
     @cached_property
@@ -57,7 +63,7 @@ class Account:
         if self.opened is None:
             return None, ""
         try:
-            return load_card(self.opened.card_text, "the card in the log", checked=False), ""
+            return load_card(self.opened.card_text, CARD_NAME, checked=False), ""
         except CardErrors as error:
             return None, error.errors[0]
 
@@ -73,10 +79,21 @@ class Account:
 
     def step(self, step_id: str) -> Optional[Step]:
         """The card's step of that id; None where the card has none, or cannot be read."""
-        try:
-            return self.card.step(step_id) if self.card else None
-        except KeyError:
-            return None
+        return self._steps.get(step_id)
+
+    @cached_property
+    def _steps(self) -> dict[str, Step]:
+        return {step.id: step for step in reversed(self.card.steps)} if self.card else {}
+
+    def once(self, work: Callable[["Account"], Found]) -> Found:
+        """What `work` makes of this log, worked out at the first asking only."""
+        if work not in self._worked:
+            self._worked[work] = work(self)
+        return self._worked[work]
+
+    @cached_property
+    def _worked(self) -> dict[Callable[["Account"], Any], Any]:
+        return {}
 
     @cached_property
     def elapsed(self) -> tuple[int, ...]:

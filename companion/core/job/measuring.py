@@ -10,6 +10,7 @@ from companion.core.card import Adaptor, CountOf, Step, ValueOf
 from companion.core.grammar import Reading
 from companion.core.job.draft import Draft
 from companion.core.job.flow import end_step
+from companion.core.job.pointing import Answered
 from companion.core.job.state import Job
 from companion.errors import BadInput
 from companion.trade import limits, torque
@@ -168,6 +169,6 @@ def count(draft: Draft, reading: Reading) -> None:
         end_step(draft, "right" if right else "wrong")
 
 
-def target_of(job: Job, answer: CountOf) -> Optional[int]:
+def target_of(job: Answered, answer: CountOf) -> Optional[int]:
     """What a count must be: the card's figure, or what was counted earlier."""
     return int(job.answers[answer.same_as]) if answer.same_as in job.answers else answer.must_be

@@ -8,7 +8,7 @@ from companion.core.job import evidence
 from companion.core.job.draft import Draft
 from companion.core.job.flow import end_step
 from companion.core.job.measuring import owned
-from companion.core.job.state import Job
+from companion.core.job.pointing import Answered
 from companion.errors import BadInput
 from companion.trade import codes, parts, vin
 
@@ -90,7 +90,7 @@ def _compared(draft: Draft, answer: SpellingOf, text: str) -> str:
     return verdict
 
 
-def first_spelling(job: Job, answer: SpellingOf) -> str:
+def first_spelling(job: Answered, answer: SpellingOf) -> str:
     """What must be repeated: the earlier spelling, or its last characters."""
     whole = job.answers.get(answer.same_as, "")
     return whole[-answer.last:] if answer.last else whole

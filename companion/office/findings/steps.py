@@ -1,0 +1,51 @@
+"""The course of the job: steps left out, and whether it came to its proper end."""
+from __future__ import annotations
+
+from typing import Iterator, Optional
+
+from companion.core import events as ev
+from companion.core.card import Affirm, Done
+from companion.core.log.journal import Entry
+from companion.office.account import Account
+from companion.office.findings.figures import because, quoted
+from companion.office.findings.finding import Finding
+from companion.office.findings.log import damaged
+
+
+def step_left_out(account: Account) -> Iterator[Finding]:
+    """A step was left out for good."""
+    for entry, event in account.of(ev.StepLeftOut):
+        yield Finding("step-left-out", (entry.n + 1,), f'The step "{quoted(event.step)}" was left out{because(event.reason)}.')
+
+
+def job_unfinished(account: Account) -> Iterator[Finding]:
+    """The log has no sealed end. Where it is damaged, the end may just be cut off."""
+    if account.found["finished"] or damaged(account):
+        return
+    last = account.entries[-1]
+    left = next((entry for entry in reversed(account.entries[-2:]) if isinstance(entry.event, ev.JobLeft)), None)
+    how = "was left there, to be resumed" if left else "goes no further"
+    yield Finding("job-unfinished", (last.n + 1,), f'The log ends at the step "{quoted(last.event.step)}", and the job {how}.')
+
+
+def job_stopped(account: Account) -> Iterator[Finding]:
+    """The job ended, but not by the step that closes it."""
+    end = ended(account)
+    if end and not damaged(account) and not account.once(properly_ended):
+        yield Finding("job-stopped", (end.n + 1,), f'The job was ended after the step "{quoted(end.event.step)}", and not '
+                      "by the step that closes it.")
+
+
+def ended(account: Account) -> Optional[Entry]:
+    """The job's end, where it has one."""
+    return next((entry for entry, _ in account.of(ev.JobEnded)), None)
+
+
+def properly_ended(account: Account) -> bool:
+    """Whether a step of the card that closes the job was answered so; True where the card has none."""
+    if account.card is None:
+        return True
+    closing = {step.id: step for step in account.card.steps if step.closes == "end"}
+    good = (event for _, event in account.of(ev.StepEnded) if event.step in closing
+            and (event.outcome in ("affirm", "done") or not isinstance(closing[event.step].answer, (Affirm, Done))))
+    return not closing or next(good, None) is not None
