@@ -23,7 +23,7 @@ def apply(job: Optional[Job], event: ev.Event, now: Now) -> Job:
     change = _CHANGES.get(type(event))
     after = change(job, event, now) if change else job
     if event.heard is not None and not isinstance(event, ev.NotUnderstood):
-        after = after.but(failures=0, taken_for="")
+        return after.but(last_at_ms=now.at_ms, last_up_ms=now.up_ms, failures=0, taken_for="")
     return after.but(last_at_ms=now.at_ms, last_up_ms=now.up_ms)
 
 

@@ -60,10 +60,11 @@ def _heard(draft: Draft, what: Heard) -> None:
     words = what.hearing.words if isinstance(what.hearing.words, str) else what.hearing.words.text
     if not words.strip():
         return _key(draft)
-    reading = understand(listen(draft.job), words)
+    live = listen(draft.job)
+    reading = understand(live, words)
     if reading is None:
         return _not_live(draft, words)
-    rule = next(rule for rule in listen(draft.job).rules if rule.name == reading.rule)
+    rule = next(rule for rule in live.rules if rule.name == reading.rule)
     if draft.job.mode == "memo" and not what.sure and reading.rule != "emergency":
         return  # words of the note
     said_twice = reading.rule in _ANSWERS_BACK and draft.job.taken_for == reading.rule

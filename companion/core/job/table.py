@@ -1,6 +1,7 @@
 """Every transition of a job: what each act does in each mode. A pair that is not listed is refused aloud and logged."""
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Callable
 
 from companion.core.job import answering, asides, asking_back, measuring, resuming, sound, spelled
@@ -103,6 +104,7 @@ _ROWS: tuple[tuple[str, Act, tuple[str, ...]], ...] = (
 TABLE: dict[tuple[str, str], Act] = {(mode, act): do for act, do, modes in _ROWS for mode in modes}
 
 
+@lru_cache(maxsize=None)
 def acts(mode: str) -> tuple[str, ...]:
     """The acts listed for a mode, in the table's order."""
     return tuple(dict.fromkeys(act for row_mode, act in TABLE if row_mode == mode))
