@@ -9,12 +9,15 @@ from pathlib import Path
 import pytest
 
 from companion.__main__ import main
-from companion.office.review import batch, indexing, workers
-from companion.office.review.indexing import live, update
+from companion.office.review import batch, compacting, indexing, workers
+from companion.office.review import live as form
+from companion.office.review.indexing import update
+from companion.office.review.live import INDEX, live
 from companion.office.review.opening import open_index
 from companion.office.review.query import Filters, Index
 from companion.office.review.store import Store, logs_in
 from companion.office.review.tables import TABLES
+from companion.errors import BadInput
 from officemaker import session, write_log
 
 SESSIONS = ("injector-clean", "injector-wrong-cylinder", "road-wheels", "learning")
@@ -46,7 +49,7 @@ def reviewed(logs: Path, *options: str, capsys: pytest.CaptureFixture) -> dict[s
 
 def parts(logs: Path) -> dict[str, bytes]:
     """Every file of the index by its place, with its bytes."""
-    index = logs / indexing.INDEX
+    index = logs / INDEX
     return {str(path.relative_to(index)): path.read_bytes() for path in sorted(index.rglob("*.parquet"))}
 
 
@@ -73,7 +76,7 @@ def test_only_new_and_changed_logs_are_read_again(logs: Path) -> None:
     assert index.job("road-wheels-2.jsonl") is None
     assert index.job("injector-clean-0.jsonl")["mechanic"] == "(erased)"
     assert index.job("injector-clean-1.jsonl")["mechanic"] == "ME"
-    assert "log-torn" in index.job("learning-1.jsonl")["findings"]
+    assert "chain-broken" in index.job("learning-1.jsonl")["findings"]
 
 
 BAD = {"empty": b"", "text": b"hello\n", "zeros": bytes(100), "other": b'{"event":"other"}\n', "big": b"x" * 1_000_001}
@@ -116,7 +119,7 @@ def test_a_run_that_died_leaves_nothing_that_counts(logs: Path, monkeypatch: pyt
     """Parts without their entry in `live.parquet` are cleared and made anew; no job stands twice."""
     store = Store(str(logs))
     monkeypatch.setattr(indexing, "BATCH", 5)
-    first = next(iter(workers.done(indexing._batches(store, store.within(indexing.INDEX), logs_in(store.listing()),
+    first = next(iter(workers.done(indexing._batches(store, store.within(INDEX), logs_in(store.listing()),
                                                       list(logs_in(store.listing())), 1), 1)))
     assert first == 5 and Index.open(store).count() == 0
     (logs / "learning-0.jsonl").unlink()
@@ -128,10 +131,37 @@ def test_an_index_of_another_form_is_made_anew(logs: Path, monkeypatch: pytest.M
     """Another program's findings may follow other rules."""
     store = Store(str(logs))
     update(store)
-    monkeypatch.setattr(indexing, "FORM", "another")
-    assert live(store.within(indexing.INDEX)) == {}
+    monkeypatch.setattr(form, "FORM", "another")
+    assert live(store.within(INDEX)) == {}
     assert update(store) == 12
     assert open_index(store).count() == 12
+
+
+def test_an_index_that_grew_day_by_day_is_merged(logs: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """After many runs the same jobs stand in one part a table, and nothing is read again for it."""
+    monkeypatch.setattr(compacting, "MOST_RUNS", 3)
+    store, kept = Store(str(logs)), logs.parent / "kept"
+    kept.mkdir()
+    later = sorted(logs.glob("learning-*"))
+    for path in later:
+        path.rename(kept / path.name)
+    update(store)
+    for path in later:
+        (kept / path.name).rename(path)
+        assert update(store) == 1
+    (logs / "learning-0.jsonl").touch()
+    assert update(store) == 1
+    index = Index.open(store)
+    assert index.count() == 12 and len(index.rows("SELECT * FROM stages WHERE log = 'learning-1.jsonl'")) > 0
+    assert len(list((logs / INDEX / "jobs").iterdir())) == 2
+
+
+def test_two_reviews_do_not_get_in_each_others_way(logs: Path) -> None:
+    """The second one says so, and nothing is lost."""
+    store = Store(str(logs))
+    with indexing._held(store.within(INDEX)), pytest.raises(BadInput, match="another program"):
+        update(store)
+    assert update(store) == 12
 
 
 def test_logs_and_index_may_lie_at_any_address(logs: Path) -> None:

@@ -50,5 +50,5 @@ def _rows(logs: Store, name: str, fingerprint: str) -> dict[str, list[Row]]:
 def unreadable(name: str, why: str) -> Account:
     """The account of a log of which nothing could be read."""
     found = {"file": name, "holds": False, "finished": False, "entries": 0, "seals": 0, "closing_seal": "", "key": "",
-             "first_bad": None, "wrong": [why], "notes": [], "memos": [], "not_checked": []}
+             "first_bad": None, "wrong": [], "notes": [], "memos": [], "not_checked": []}
     return Account(name, found, (), why)

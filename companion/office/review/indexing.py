@@ -5,24 +5,20 @@ which run it was last read. A run that dies leaves files that `live.parquet` doe
 """
 from __future__ import annotations
 
-import re
-import tempfile
+import os
+from contextlib import contextmanager
 from pathlib import Path
-from typing import Callable, Optional
+from typing import Callable, Iterator, Optional
 
-import duckdb
-
-from companion import VERSION
+from companion.edge.lock import Held, lock
 from companion.errors import BadInput, BrokenMachine
 from companion.office.review.batch import Batch
+from companion.office.review.compacting import compact
+from companion.office.review.live import INDEX, live, run_of, write_live
 from companion.office.review.store import Store, logs_in
 from companion.office.review.tables import TABLES
 from companion.office.review.workers import done
 
-INDEX = "office/index"
-"""The index's folder, in the folder of the logs."""
-FORM = f"2 {VERSION}"
-"""What made the index: its form and the program. Another one's index is made anew, since its rules may differ."""
 BATCH = 250
 """Logs of one part at most."""
 
@@ -33,23 +29,53 @@ Progress = Callable[[int, int], None]
 def update(logs: Store, workers: Optional[int] = None, cluster: str = "", progress: Progress = lambda done, of: None) -> int:
     """Bring the index of the folder `logs` up to date; how many logs were read.
 
-    Raises BadInput where there is no such folder, BrokenMachine where the index cannot be written."""
+    Raises BadInput where there is no such folder or another program is at it, BrokenMachine where the index cannot be
+    written."""
     if not logs.is_folder():
         raise BadInput(logs.address, "must be a folder of job logs that can be read")
-    index, listed = logs.within(INDEX), logs_in(logs.listing())
-    known = live(index)
-    new = [name for name, mark in listed.items() if known.get(name, ("", 0))[0] != mark]
-    run = max((run for _, run in known.values()), default=0) + 1
-    if new or known.keys() != listed.keys():
-        progress(0, len(new))
-        _clear(index, {run for _, run in known.values()})
-        count = 0
-        for some in done(_batches(logs, index, listed, new, run), workers, cluster) if new else ():
-            count += some
-            progress(count, len(new))
-        kept = {name: known[name] for name in listed if name in known}
-        _write_live(index, {**kept, **{name: (listed[name], run) for name in new}})
+    index = logs.within(INDEX)
+    with _held(index):
+        listed, known = logs_in(logs.listing()), live(index)
+        new = [name for name, mark in listed.items() if known.get(name, ("", 0))[0] != mark]
+        if new or known.keys() != listed.keys():
+            run = max((run for _, run in known.values()), default=0) + 1
+            _clear(index, {run for _, run in known.values()})
+            _read(_batches(logs, index, listed, new, run), workers, cluster, progress)
+            kept = {name: known[name] for name in listed if name in known}
+            now = {**kept, **{name: (listed[name], run) for name in new}}
+            write_live(index, now)
+            compact(index, now)
     return len(new)
+
+
+def _read(batches: list[Batch], workers: Optional[int], cluster: str, progress: Progress) -> None:
+    count, of = 0, sum(len(batch.marks) for batch in batches)
+    progress(0, of)
+    for some in done(batches, workers, cluster) if batches else ():
+        count += some
+        progress(count, of)
+
+
+@contextmanager
+def _held(index: Store) -> Iterator[None]:
+    """One program at a time brings an index of this machine up to date; elsewhere nothing can be locked by name."""
+    if not index.local:
+        yield
+        return
+    path = Path(index.path("lock"))
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        fd = os.open(path, os.O_RDWR | os.O_CREAT, 0o644)
+    except OSError as error:
+        raise BrokenMachine(str(path), f"cannot be written: {error.strerror}") from None
+    try:
+        try:
+            lock(fd, str(path))
+        except Held:
+            raise BadInput(index.address, "is being brought up to date by another program", do="Try again when it is done") from None
+        yield
+    finally:
+        os.close(fd)
 
 
 def _clear(index: Store, runs: set[int]) -> None:
@@ -61,41 +87,6 @@ def _clear(index: Store, runs: set[int]) -> None:
                 part.remove(name)
 
 
-def run_of(part: str) -> int:
-    """The run that a part's name gives; 0 for any other name."""
-    found = re.fullmatch(r"([0-9]{6})-[0-9]{5}\.parquet", part)
-    return int(found[1]) if found else 0
-
-
 def _batches(logs: Store, index: Store, listed: dict[str, str], new: list[str], run: int) -> list[Batch]:
     return [Batch(logs, index, f"{run:06d}-{place // BATCH:05d}", tuple((name, listed[name]) for name in new[place:place + BATCH]))
             for place in range(0, len(new), BATCH)]
-
-
-def live(index: Store) -> dict[str, tuple[str, int]]:
-    """Each log of the index: its fingerprint, and the run it was last read in. {} where there is no index, or another form's."""
-    if not index.has("live.parquet"):
-        return {}
-    with tempfile.TemporaryDirectory(prefix="companion-review-") as folder:
-        index.fetch("live.parquet", Path(folder) / "live.parquet")
-        try:
-            with duckdb.connect() as database:
-                rows = database.execute("SELECT log, fingerprint, run, form FROM read_parquet(?)",
-                                        [f"{folder}/live.parquet"]).fetchall()
-        except duckdb.Error as error:
-            raise BrokenMachine(f"{index.address}/live.parquet", f"cannot be read: {error}",
-                                do="Remove the folder of the index, and run it again: it is made from the logs") from None
-    return {log: (mark, run) for log, mark, run, form in rows if form == FORM}
-
-
-def _write_live(index: Store, logs: dict[str, tuple[str, int]]) -> None:
-    names = sorted(logs)
-    with tempfile.TemporaryDirectory(prefix="companion-review-") as folder, duckdb.connect() as database:
-        made = Path(folder) / "live.parquet"
-        database.execute("SET threads = 1")
-        database.execute("CREATE TABLE live AS SELECT unnest($logs) AS log, unnest($marks) AS fingerprint, "
-                         "unnest($runs) AS run, $form AS form",
-                         {"logs": names, "marks": [logs[name][0] for name in names],
-                          "runs": [logs[name][1] for name in names], "form": FORM})
-        database.execute(f"COPY live TO '{made}' (FORMAT parquet, COMPRESSION zstd)")
-        index.put(made, "live.parquet")

@@ -10,7 +10,7 @@ import duckdb
 
 from companion.office.findings.finding import Finding
 from companion.office.findings.kinds import KINDS, SEVERITIES
-from companion.office.review.indexing import INDEX, live, run_of
+from companion.office.review.live import INDEX, live, live_rows, live_table, parts_of
 from companion.office.review.store import Store
 from companion.office.review.tables import TABLES
 
@@ -72,12 +72,11 @@ class Index:
         known = live(index)
         db = duckdb.connect()
         db.execute("SET threads = 2")
-        db.execute("CREATE TABLE live AS SELECT unnest($logs)::VARCHAR AS log, unnest($runs)::INTEGER AS run",
-                   {"logs": list(known), "runs": [run for _, run in known.values()]})
+        live_table(db, known)
         kept = None if index.local else tempfile.TemporaryDirectory(prefix="companion-review-")
         for table in TABLES:
-            parts = _parts(index.within(table), {run for _, run in known.values()}, kept and Path(kept.name) / table)
-            db.execute(f"CREATE {'TABLE' if table in ('jobs', 'findings') else 'VIEW'} {_IN[table]} AS " + _live_rows(table, parts))
+            parts = parts_of(index.within(table), {run for _, run in known.values()}, kept and Path(kept.name) / table)
+            db.execute(f"CREATE {'TABLE' if table in ('jobs', 'findings') else 'VIEW'} {_IN[table]} AS " + live_rows(table, parts))
         made = cls(db, kept)
         made.weigh()
         return made
@@ -144,23 +143,3 @@ class Index:
 
 _IN = {"jobs": "facts", "findings": "findings", "stages": "stages", "values": '"values"'}
 _FACETS = {"mechanic": ("mechanic", "jobs"), "card": ("card", "jobs"), "finding": ("name", "findings")}
-
-
-def _parts(folder: Store, runs: set[int], into: Optional[Path]) -> list[str]:
-    """Paths of the parts that count; fetched to this machine first where they are elsewhere."""
-    names = [name for name in sorted(folder.listing()) if run_of(name) in runs]
-    if into is None:
-        return [folder.path(name) for name in names]
-    into.mkdir(parents=True)
-    for name in names:
-        folder.fetch(name, into / name)
-    return [str(into / name) for name in names]
-
-
-def _live_rows(table: str, parts: list[str]) -> str:
-    """The SQL for the rows of a table that were made by the last reading of their log."""
-    if not parts:
-        return "SELECT " + ", ".join(f"NULL::{kind} AS {name}" for name, kind in TABLES[table].items()) + " WHERE false"
-    listed = ", ".join("'" + part.replace("'", "''") + "'" for part in parts)
-    return (f"SELECT rows.* EXCLUDE (filename) FROM read_parquet([{listed}], filename = true) AS rows JOIN live "
-            "ON live.log = rows.log AND live.run = regexp_extract(filename, '([0-9]{6})-[0-9]{5}[.]parquet$', 1)::INTEGER")
