@@ -8,6 +8,7 @@ from companion.core import events as ev
 from companion.core.card import CylinderOf, ValueOf
 from companion.office.account import Account
 from companion.office.findings import findings
+from companion.office.holds import holds_passed
 from companion.office.record.rows import number, text
 from companion.office.record.times import times
 
@@ -42,7 +43,7 @@ def _job(account: Account, fingerprint: str) -> Row:
         "simulated": bool(opened and opened.boot.startswith("simulated")), "cylinder": _cylinder(account, said),
         "part": said.get("part number") or said.get("part code", ""), "complaint": said.get("complaint", ""),
         "closing_seal": found["closing_seal"], "key": found["key"],
-        "tools_name": _short(opened.tools_name if opened else ""), "passed_holds": list(passed_holds(account)),
+        "tools_name": _short(opened.tools_name if opened else ""), "passed_holds": list(holds_passed(account)),
         "fault": account.unread}
 
 
@@ -101,8 +102,3 @@ def _float(value: Optional[Decimal]) -> Optional[float]:
 
 def _short(text: str) -> str:
     return text[:_LONGEST]
-
-
-def passed_holds(account: Account) -> Iterator[str]:
-    held = {step.id for step in account.card.steps if getattr(step, "hold", False)} if account.card else set()
-    return (event.step for _, event in account.of(ev.StepEnded) if event.step in held)
