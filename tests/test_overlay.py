@@ -6,7 +6,7 @@ import pytest
 from companion.office.findings.office import office_findings
 from companion.office.review.overlay import OFFICE_KINDS, apply_register
 from companion.office.review_log import CardMark, HoldSignedOff, Reviewed, Signed
-from many_jobs import CARD_SHA256, many_jobs
+from made_index import CARD_SHA256, many_jobs
 
 JOBS = 2000
 
