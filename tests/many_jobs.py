@@ -1,6 +1,7 @@
 """Small tables of many jobs in memory, as the index has them: what a row does not say is what an honest job has."""
 from __future__ import annotations
 
+from datetime import date, timedelta
 from typing import Any, Iterable
 
 import duckdb
@@ -18,20 +19,19 @@ def database(**rows: Iterable[dict[str, Any]]) -> duckdb.DuckDBPyConnection:
     """A database with the four tables; `jobs=[{"log": "a"}]` fills one."""
     db = duckdb.connect()
     for table, kinds in _KINDS.items():
-        db.execute(f'CREATE TABLE "{table}" ({", ".join(f"{name} {kind}" for name, kind in kinds.items())})')
+        columns = ", ".join(f'"{name}" {kind}' for name, kind in kinds.items())
+        db.execute(f'CREATE TABLE "{table}" ({columns})')
         filled = [[row.get(name, _USUAL.get(name, _NONE[kind])) for name, kind in kinds.items()]
                   for row in rows.get(table, ())]
         if filled:
-            columns = [[row[place] for row in filled] for place in range(len(kinds))]
             values = ", ".join(f"unnest(${place + 1}::{kind}[])" for place, kind in enumerate(kinds.values()))
-            db.execute(f'INSERT INTO "{table}" SELECT {values}', columns)
+            db.execute(f'INSERT INTO "{table}" SELECT {values}', [list(column) for column in zip(*filled)])
     return db
 
 
 def on(day: int, hour: int = 8) -> str:
     """The moment so many days after the first of January 2026, as a log has it."""
-    date = duckdb.sql(f"SELECT (DATE '2026-01-01' + {day})::VARCHAR").fetchone()[0]
-    return f"{date}T{hour:02d}:00:00.000Z"
+    return f"{date(2026, 1, 1) + timedelta(days=day)}T{hour:02d}:00:00.000Z"
 
 
 def job(log: str, day: int, hours: int = 4, **more: Any) -> dict[str, Any]:

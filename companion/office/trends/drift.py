@@ -82,8 +82,9 @@ class Drift:
 
     @cached_property
     def sigma(self) -> float:
-        """Standard deviation of a job's point, in the series' unit; 0 where all points are the same."""
-        return max(fmean(self.ranges) / D2, _step((*self.first, *self.later)) / 2)
+        """Standard deviation of a job's point, in the series' unit, above 0."""
+        points = (*self.first, *self.later)
+        return max(fmean(self.ranges) / D2, _step(points) / 2, _rounding(points))
 
     @cached_property
     def kept(self) -> list[float]:
@@ -115,9 +116,7 @@ class Drift:
     @property
     def reach(self) -> float:
         """The shift against its limit: above 1 is a drift."""
-        if not self.shift:
-            return 0.0
-        return abs(self.shift) / (self.mean.highs[-1] - self.mean.target)
+        return abs(self.shift) / (self.mean.highs[-1] - self.mean.target) if self.judged else 0.0
 
 
 def drifts(db: Database, filters: Filters = Filters()) -> list[Drift]:
@@ -143,11 +142,15 @@ def _drift(tools_name: str, tool: str, name: str, unit: str, jobs: int, first: S
     return Drift(Series(tools_name, tool, name, unit), jobs, tuple(first), tuple(reversed(last[:later])), since, until)
 
 
-def _step(values: Sequence[float]) -> float:
-    """The smallest difference between any two points that differ; what is less than a billionth is rounding."""
-    ordered = sorted(set(values))
-    least = 1e-9 * max(1.0, abs(ordered[0]), abs(ordered[-1]))
+def _step(points: Sequence[float]) -> float:
+    """The smallest difference between any two points that differ; 0 where none do."""
+    ordered, least = sorted(set(points)), _rounding(points)
     return min((high - low for low, high in zip(ordered, ordered[1:]) if high - low > least), default=0.0)
+
+
+def _rounding(points: Sequence[float]) -> float:
+    """What is less than this comes from the arithmetic: a billionth."""
+    return 1e-9 * max(1.0, *map(abs, points))
 
 
 # `place` numbers the jobs in time; the last reading under a step and name is the one that was kept.
