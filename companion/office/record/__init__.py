@@ -1,4 +1,4 @@
-"""`companion record LOG`: a log as a page to read, to print and to hand over."""
+"""`companion record LOG`: a log as a paper to read, print and hand over: record, customer's sheet, claim sheet."""
 from __future__ import annotations
 
 import argparse
@@ -13,41 +13,55 @@ from companion.errors import BadInput
 from companion.office.account import Account, read_account
 from companion.office.record.gather import record_of
 from companion.office.record.markup import clean
-from companion.office.record.page import as_page
+from companion.office.record.page import record_paper
+from companion.office.record.paper.html import as_html
+from companion.office.record.paper.typeset import as_pdf
 from companion.office.record.plain import as_text
+from companion.office.record.sheets.claim import claim_sheet
+from companion.office.record.sheets.customer import customer_sheet
+from companion.office.record.sheets.told import Told
 
 EXAMPLES = """examples:
-  companion record van-12.jsonl                   writes van-12.html beside the log
+  companion record van-12.jsonl                     writes van-12.html beside the log
+  companion record van-12.jsonl --pdf               writes van-12.pdf, on A4
+  companion record van-12.jsonl --sheet customer    one page in plain words: van-12-customer.html
+  companion record van-12.jsonl --sheet claim --pdf complaint, cause, correction, parts, tag: van-12-claim.pdf
   companion record van-12.jsonl --out sheet.html
-  companion record van-12.jsonl --text            readable text instead of a page
-  companion record van-12.jsonl --json            everything the page shows, as one JSON object
+  companion record van-12.jsonl --text              readable text instead of a page
+  companion record van-12.jsonl --json              everything the page shows, as one JSON object
 
 exit code: 0 fine, 1 the log does not hold (the record shows how far it does), 2 wrong use or an unreadable file"""
+SHEETS = ("record", "customer", "claim")
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The command line of `companion record`."""
-    parser.description = "Make a readable record of a job, from its log alone."
+    parser.description = "Make a record of a job, a customer's sheet or a claim sheet, from its log alone."
     parser.epilog = EXAMPLES
     parser.formatter_class = argparse.RawDescriptionHelpFormatter
     parser.add_argument("log", metavar="LOG", type=Path, help="a job log (.jsonl); its sidecar is found beside it")
+    parser.add_argument("--sheet", choices=SHEETS, default=SHEETS[0], help="which paper (default: record)")
+    parser.add_argument("--pdf", action="store_true", help="a PDF to print and to send, instead of a page")
     form = parser.add_mutually_exclusive_group()
-    form.add_argument("--out", metavar="FILE.html", help="where the page goes (default: beside the log); - prints it")
+    form.add_argument("--out", metavar="FILE", help="where it goes (default: beside the log); - prints it")
     form.add_argument("--text", action="store_true", help="print a plain-text record instead")
     form.add_argument("--json", action="store_true", help="print the record's data as one JSON object instead")
 
 
 def run(args: argparse.Namespace) -> int:
     """Make the record; the exit code. Raises BadInput for wrong use."""
+    if (args.text or args.json) and (args.pdf or args.sheet != SHEETS[0]):
+        raise BadInput("--text and --json", "must stand without --pdf and --sheet", do="They tell the whole record")
     account = read_account(args.log)
     if args.json:
         print(json.dumps(record_of(account)))
     elif args.text:
-        _print(as_text(record_of(account)))
+        _print(as_text(record_of(account)).encode(sys.stdout.encoding or "utf-8", "replace"))
     elif args.out == "-":
-        _print(as_page(record_of(account)), "utf-8")
+        _print(_made(account, args.sheet, args.pdf))
     else:
-        _print(f"{clean(str(_write(account, args.log, args.out)))}\n")
+        path = _write(account, args.log, args.out, args.sheet, args.pdf)
+        _print(f"{clean(str(path))}\n".encode(sys.stdout.encoding or "utf-8", "replace"))
     return _code(account)
 
 
@@ -56,18 +70,28 @@ def write_record(log: Path) -> Path:
     return _write(read_account(log), log, None)
 
 
-def _write(account: Account, log: Path, out: str | None) -> Path:
-    path = Path(out) if out else log.with_suffix(".html")
+def _write(account: Account, log: Path, out: str | None, sheet: str = SHEETS[0], pdf: bool = False) -> Path:
+    kind = "" if sheet == SHEETS[0] else f"-{sheet}"
+    path = Path(out) if out else log.with_name(log.stem + kind + (".pdf" if pdf else ".html"))
     try:
-        text = as_page(record_of(account), _way(path.parent, log.parent))
+        made = _made(account, sheet, pdf, _way(path.parent, log.parent))
         if any(path.exists() and path.samefile(kept) for kept in _evidence(account, log)):
             raise BadInput(str(path), "the record must not take the log's place", do="Give another name with --out")
-        with open(path, "w", encoding="utf-8", newline="\n", opener=_private) as file:
-            file.write(text)
+        with open(path, "wb", opener=_private) as file:
+            file.write(made)
     except (OSError, ValueError) as error:
         why = getattr(error, "strerror", "") or error
         raise BadInput(ascii(str(path))[1:-1], f"must be a file that can be written: {why}") from None
     return path
+
+
+def _made(account: Account, sheet: str, pdf: bool, folder: str = "") -> bytes:
+    """The paper's bytes. `folder`: as for `as_html`."""
+    data = record_of(account)
+    makers = {"record": lambda: record_paper(data), "customer": lambda: customer_sheet(Told(account, data)),
+              "claim": lambda: claim_sheet(Told(account, data))}
+    paper = makers[sheet]()
+    return as_pdf(paper) if pdf else as_html(paper, folder).encode("utf-8", "replace")
 
 
 def _way(page: Path, log: Path) -> str:
@@ -90,10 +114,10 @@ def _private(path: str, flags: int) -> int:
     return os.open(path, flags, 0o600)
 
 
-def _print(text: str, encoding: str = "") -> None:
-    """To standard output; what it cannot show becomes "?"."""
+def _print(made: bytes) -> None:
+    """To standard output."""
     sys.stdout.flush()
-    sys.stdout.buffer.write(text.encode(encoding or sys.stdout.encoding or "utf-8", "replace"))
+    sys.stdout.buffer.write(made)
     sys.stdout.buffer.flush()
 
 

@@ -13,18 +13,24 @@ def values(account: Account) -> list[Row]:
     rows: list[Row] = []
     last: dict[tuple[str, str], Row] = {}
     for entry, event in account.of(ev.ValueLogged):
-        made = row(entry, name=event.name, value=text(event.value), unit=event.unit, low=digits(event.low),
-                   high=digits(event.high), verdict=event.verdict, reason=event.reason, said=text(event.said),
-                   said_unit=event.said_unit, corrects=event.corrects, replaced_by=None, side=event.side,
-                   tool=event.tool, uncertainty=digits(event.uncertainty), probability=digits(event.probability),
-                   arm=digits(event.arm), adaptor=digits(event.adaptor), adaptor_angle=digits(event.adaptor_angle),
-                   rose_from=digits(event.rose_from))
+        made = row(entry, name=event.name, **_asked_for(account, event.step), value=text(event.value),
+                   unit=event.unit, low=digits(event.low), high=digits(event.high), verdict=event.verdict,
+                   reason=event.reason, said=text(event.said), said_unit=event.said_unit, corrects=event.corrects,
+                   replaced_by=None, side=event.side, tool=event.tool, uncertainty=digits(event.uncertainty),
+                   probability=digits(event.probability), arm=digits(event.arm), adaptor=digits(event.adaptor),
+                   adaptor_angle=digits(event.adaptor_angle), rose_from=digits(event.rose_from))
         place = (event.step, event.name)
         if event.corrects and place in last:
             last[place]["replaced_by"] = made["line"]
         last[place] = made
         rows.append(made)
     return rows
+
+
+def _asked_for(account: Account, step_id: str) -> Row:
+    """Of the card: which of several a value was measured on, and what it tightens; "" for neither."""
+    step = account.step(step_id)
+    return {"item": step.item if step else "", "fastener": getattr(step.answer, "fastener", "") if step else ""}
 
 
 def counts(account: Account) -> list[Row]:

@@ -5,7 +5,7 @@ from typing import Optional
 
 from companion.core import events as ev
 from companion.core.spelling import say_spelling
-from companion.office.record import answers, breaks, course, sound, worked
+from companion.office.record import answers, breaks, course, found, sound, worked
 from companion.office.account import Account
 from companion.office.record.clocks import clocks
 from companion.office.record.look import look
@@ -36,7 +36,7 @@ def record_of(account: Account) -> Row:
         "pauses": breaks.pauses(account), "emergencies": breaks.emergencies(account),
         "misunderstood": answers.misunderstood(account), "refusals": answers.refusals(account),
         "stages": course.stages(account), "steps": course.steps(account), "entries": course.entries(account)}
-    return {**data, "look": look(data)}
+    return {**data, "findings": found.found(account), "look": look(data)}
 
 
 def _worked(account: Account) -> Row:

@@ -16,6 +16,8 @@ _ALONE = {"meta", "br", "link", "input"}
 def clean(text: str) -> str:
     """`text` on one line, with a mark in place of each character that has no shape of its own: controls, marks that
     turn the direction of writing, and the like."""
+    if text.isprintable():  # nearly always
+        return text
     return "".join(c if c.isprintable() else " " if c.isspace() else "\ufffd" for c in text)
 
 

@@ -1,13 +1,12 @@
 """What the record tells of sound: memos, devices lost and found, the room, and how the voice was set."""
 from __future__ import annotations
 
-from typing import Any
-from urllib.parse import quote
+from typing import Any, Iterator
 
 from companion.core import events as ev
 from companion.office.memos import AS_RECORDED
 from companion.office.account import Account
-from companion.office.record.markup import Markup, join, tag
+from companion.office.record.paper.blocks import Sound
 from companion.office.record.rows import Moment, Row, Span, digits, row, text
 
 
@@ -67,14 +66,6 @@ def playable(data: Row) -> list[Row]:
     return [one for one in data["memos"] if one["state"] == AS_RECORDED]
 
 
-def players(data: Row, folder: str) -> Markup:
-    """A player for each of them. `folder`: the way from the page to the log's folder, as a URL, "" or ending in "/"."""
-    return join(_player(one, folder) for one in playable(data))
-
-
-def _player(one: Row, folder: str) -> Markup:
-    name = f"Memo {one['memo']}"
-    link = f"{folder or './'}{quote(one['file'])}"
-    sound = tag("audio", controls="controls", preload="none", aria_label=name, src=link)
-    draft = tag("figcaption", f"{name}. Draft, by machine: {one['draft'] or '(none)'}")
-    return tag("figure", sound, draft, class_="memo")
+def players(data: Row) -> Iterator[Sound]:
+    """A player for each of them."""
+    return (Sound(f"Memo {one['memo']}", one["file"], one["draft"]) for one in playable(data))

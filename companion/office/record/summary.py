@@ -25,8 +25,8 @@ def banner(data: Row) -> list[str]:
 
 
 def facts(data: Row) -> Iterator[Fact]:
-    """Headings, each with what is to be said under it."""
-    return (fact for part in (_card, _people, _times, _seal, _device) for fact in part(data))
+    """Headings, each with what is to be said under it: who, what, when, and whether the log holds."""
+    return (fact for part in (_card, _people, _times, _seal) for fact in part(data))
 
 
 def _card(data: Row) -> Iterator[Fact]:
@@ -62,7 +62,6 @@ def _seal(data: Row) -> Iterator[Fact]:
     else:
         yield "Closing seal", ["None: the log does not hold." if check["wrong"] else "None: the job is unfinished."]
         yield from _standing(data["standing"])
-    yield "Not shown by this check", check["not_checked"]
 
 
 def _standing(standing: Row | None) -> Iterator[Fact]:
@@ -74,9 +73,11 @@ def _standing(standing: Row | None) -> Iterator[Fact]:
     yield "Stood at the last entry", said + [f"open: {step}" for step in standing["open"]]
 
 
-def _device(data: Row) -> Iterator[Fact]:
+def behind(data: Row) -> Iterator[Fact]:
+    """What the record rests on: the log's name, hashes, device and program."""
     job = data["job"]
     yield "Log", [data["log"]]
+    yield "Not shown by the check", data["check"]["not_checked"]
     yield "Card SHA-256", [data["card"]["sha256"] or "unknown"]
     if data["tools"]["name"]:
         yield "Tool list", [data["tools"]["name"]]

@@ -1,0 +1,117 @@
+"""The claim sheet: complaint, cause, correction, with everything that a claim for the part rests on."""
+from __future__ import annotations
+
+from typing import Iterable, Iterator, Optional
+
+from companion.core.card import FaultOf
+from companion.office.record import found
+from companion.office.record.cells import full, span
+from companion.office.record.closing import closing
+from companion.office.record.limit_bars import limit_bars, tightening
+from companion.office.record.page import FOOT, grid, state
+from companion.office.record.paper.blocks import Block, Fact, Facts, Grid, Label, Paper, Point, Points, Says, Section
+from companion.office.record.sheets.codes import codes
+from companion.office.record.sheets.parts import number_of, part_lines
+from companion.office.record.sheets.told import NOT, Told
+from companion.office.record.side_by_side import side_by_side
+from companion.office.record.summary import banner, title
+from companion.office.record.tables import tables
+
+
+def claim_sheet(told: Told) -> Paper:
+    """The whole sheet."""
+    sections = (_complaint(told), _cause(told), _correction(told), _parts(told), _old(told), _times(told),
+                found.section(told.data), *_values(told), closing(told.data))
+    return Paper("claim", f"Claim: {title(told.data)}", state(told.data, "claim sheet"), told.data["stamp"],
+                 told.data["card"]["defers"], tuple(banner(told.data)), Facts("This job", tuple(_head(told))),
+                 sections, FOOT, told.data["job"]["ended"] or "")
+
+
+def _head(told: Told) -> Iterator[Fact]:
+    data, job = told.data, told.data["job"]
+    yield Fact("Vehicle", (told.vehicle,), told.vehicle != NOT)
+    yield Fact("Mileage", (told.mileage,))
+    yield Fact("Mechanic", (told.initials,))
+    yield Fact("Began", (full(job["began"]) if job["began"] else NOT,))
+    yield Fact("Ended" if data["check"]["finished"] else "Last entry", (full(job["ended"]) if job["ended"] else NOT,))
+    yield Fact("Card", (f"{data['card']['name']}, version {data['card']['version'] or 'unknown'}",))
+    yield Fact("Log", (data["log"], "holds" if not data["check"]["wrong"] else "DOES NOT HOLD"))
+
+
+def _list(said: Iterable[str]) -> Block:
+    points = tuple(Point(one[:1].upper() + one[1:]) for one in said)
+    return Points(points) if points else Says(f"{NOT.capitalize()}.")
+
+
+def _complaint(told: Told) -> Section:
+    before = [f"{code}: {meant}" for code, meant in told.codes_before()]
+    none = "none held" if told.read_before else NOT
+    return Section("Complaint", (Facts("Complaint", (
+        Fact("As stated", (told.answer("complaint"),)), Fact("Fault codes before", tuple(before) or (none,)),
+        Fact("Freeze frame", (told.answer("freeze frame"),)))),))
+
+
+def _cause(told: Told) -> Section:
+    """What pointed where, and what was judged."""
+    facts = (Fact("Cylinder", (told.cylinder,)), Fact("Judged to be", (told.fault,)), *_proof(told))
+    weighed = [f"{one['name']}: said {one['said']}, found {one['found'] or 'nothing'}; "
+               f"{' '.join(one['why']) or one['verdict'] + '.'}" for one in told.data["evidence"]]
+    return Section("Cause", (Facts("Cause", facts), _list(weighed), *side_by_side(told.data)))
+
+
+def _proof(told: Told) -> Iterator[Fact]:
+    """What the judgement rests on: the measured value and the choices that the card names for it."""
+    answer = next((step.answer for step in told.steps if isinstance(step.answer, FaultOf)), None)
+    if answer is None:
+        return
+    values = [one for one in told.data["values"] if one["name"] == answer.resistance and not one["replaced_by"]]
+    if answer.resistance:
+        said = [f"{one['value']} {one['unit']}, {one['verdict']}" for one in values[-1:]]
+        yield Fact(answer.resistance.capitalize(), tuple(said) or (NOT,))
+    for sound in filter(None, (answer.wiring, answer.driver, answer.swap)):
+        yield Fact(sound.answer.capitalize(), (told.answer(sound.answer),))
+
+
+def _correction(told: Told) -> Section:
+    done = [f"new part fitted: {number}" for number in [number_of(told)] if number]
+    done += [f"{one['say']}: {one['how']}." for one in told.data["waits"] if one["protects"] == "work"]
+    road = f"road test: {told.answer('road test')}."
+    blocks: list[Block] = [_list([*done, *told.runs(), road])]
+    chart: Optional[Block] = tightening(told.data)
+    return Section("Correction", (*blocks, *([chart] if chart else []), codes(told)))
+
+
+def _parts(told: Told) -> Section:
+    rows = tuple((line.name, str(line.count), "yes" if line.one_use else "no", line.number, line.shown)
+                 for line in part_lines(told))
+    heads = ("Part", "Count, by the card", "Serves once", "New part's code and number", "What the log shows")
+    return Section("Parts", (Grid("parts", "Parts", heads, rows) if rows else Says(f"{NOT.capitalize()}."),))
+
+
+def _old(told: Told) -> Section:
+    """How many old parts were bagged, and their tag to be cut out."""
+    counted = [one for one in told.data["counts"] if one["name"] == "old parts"]
+    said = f"Bagged and labelled at {full(counted[-1]['at'])}: {counted[-1]['count']} old parts." if counted else (
+        f"Bagged and labelled: {NOT}.")
+    tag = Label("OLD PART – keep for the claim", (
+        Fact("Vehicle", (told.vehicle,)), Fact("Taken from", (told.cylinder,)),
+        Fact("Complaint", (told.answer("complaint"),)), Fact("Its own code", (told.answer("old part code"),)),
+        Fact("New part", (number_of(told) or NOT,)), Fact("Taken out by", (told.initials,)),
+        Fact("Log, seal", (told.data["log"], told.data["check"]["closing_seal"] or NOT))))
+    return Section("Old parts", (Says(said), tag))
+
+
+def _times(told: Told) -> Section:
+    worked = told.data["job"]["worked"]
+    simulated = any(boot["simulated"] for boot in told.data["boots"])
+    said = Says("The clock was SIMULATED: these times were set, not lived through.", strong=True)
+    clock = (said,) if simulated else ()
+    found_times = [grid(*one) for one in tables(told.data, folded=False) if one[0].key == "times"]
+    return Section("Time by stage", (*clock, *(found_times or [Says(f"Worked: {span(worked) if worked else NOT}.")])))
+
+
+def _values(told: Told) -> Iterator[Section]:
+    chart = limit_bars(told.data)
+    rows = [grid(*one) for one in tables(told.data, folded=False) if one[0].key == "values"]
+    if rows:
+        yield Section("Values", (*([chart] if chart else []), *rows))

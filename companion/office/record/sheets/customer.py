@@ -1,0 +1,95 @@
+"""The customer's sheet: one page in plain words, for whoever drives the vehicle away."""
+from __future__ import annotations
+
+import re
+from typing import Iterator
+
+from companion.office.findings import KINDS
+from companion.office.record.closing import closing
+from companion.office.record.limit_bars import tightens
+from companion.office.record.page import state
+from companion.office.record.paper.blocks import Fact, Facts, Paper, Point, Points, Says, Section
+from companion.office.record.sheets.codes import codes
+from companion.office.record.sheets.parts import part_lines
+from companion.office.record.sheets.told import NOT, Told
+from companion.office.record.summary import banner, title
+
+_FOR = ("Keep this sheet: with these twelve characters anybody can show later whether the record of this job was cut "
+        "or rewritten.")
+_FOOT = "Made from the job's log alone. Times are UTC."
+_OPEN = ("evidence-disagrees", "step-left-out", "value-outside", "value-too-close", "leak-run-short", "leak-unanswered",
+         "codes-missing", "code-still-there", "code-new", "count-unreconciled", "vehicle-differs", "job-unfinished",
+         "job-stopped", "hold-unsigned")
+"""Findings that say something about the vehicle, not about how the work was watched."""
+_TELL = re.compile(r"Tell the customer:? +(.*)", re.DOTALL)
+"""What a card asks to be told."""
+
+
+def customer_sheet(told: Told) -> Paper:
+    """The whole sheet."""
+    sections = (*_open(told), _section("What was found", _found(told)), _section("What was done", _done(told)),
+                Section("Fault codes", (codes(told),)),
+                _section("What you were told, and what to watch for", _watch(told)), closing(told.data, _FOR))
+    return Paper("customer", f"For the customer: {title(told.data)}", state(told.data, "customer's sheet"),
+                 told.data["stamp"], "", tuple(banner(told.data)), Facts("This job", tuple(_head(told))), sections,
+                 _FOOT, told.data["job"]["ended"] or "")
+
+
+def _head(told: Told) -> Iterator[Fact]:
+    job = told.data["job"]
+    yield Fact("Vehicle", (told.vehicle,), told.vehicle != NOT)
+    yield Fact("Your reference", (told.answer("customer"),))
+    yield Fact("Mileage", (told.mileage,))
+    yield Fact("Complaint", (told.answer("complaint"),))
+    date = f"{job['began'][:10]}, {job['began'][11:16]} to {_until(job)} UTC" if job["began"] else NOT
+    simulated = any(boot["simulated"] for boot in told.data["boots"])
+    yield Fact("Date", (date, *["on a SIMULATED clock"] * simulated))
+    yield Fact("Mechanic", (told.initials,))
+
+
+def _until(job: dict) -> str:
+    same = job["began"][:10] == job["ended"][:10]
+    return job["ended"][11:16] if same else f"{job['ended'][:10]} {job['ended'][11:16]}"
+
+
+def _section(heading: str, said: Iterator[str]) -> Section:
+    points = tuple(Point(one[:1].upper() + one[1:]) for one in said)
+    return Section(heading, (Points(points) if points else Says(f"{NOT.capitalize()}."),))
+
+
+def _open(told: Told) -> tuple[Section, ...]:
+    """What is not in order, before all else."""
+    names = dict.fromkeys(one["name"] for one in told.data["findings"] if one["name"] in _OPEN)
+    said = [KINDS[name].says + "." for name in names]
+    return (_section("Open points: ask about these", iter(said)),) if said else ()
+
+
+def _found(told: Told) -> Iterator[str]:
+    if told.cylinder != NOT:
+        yield f"The fault was traced to {told.cylinder}."
+    if told.fault != NOT:
+        yield f"The cause was judged to be: {told.fault}."
+    leaks = dict.fromkeys(one["answer"] for one in told.data["questions"] if one["answer"].startswith("leaking"))
+    yield from (f"during a leak check it was seen to be {leak}." for leak in leaks)
+
+
+def _done(told: Told) -> Iterator[str]:
+    lines = part_lines(told)
+    yield from (f"new {line.name}: {line.number}." for line in lines if line.number)
+    once = [f"{line.name} ({line.count})" for line in lines if line.one_use and line.shown != NOT]
+    if once:
+        yield f"new parts that serve once: {', '.join(once)}."
+    tight = [one for one in told.data["values"] if tightens(one) and not one["replaced_by"]]
+    if tight:
+        good = sum(one["verdict"] == "inside" for one in tight)
+        yield f"tightened by torque or angle: {len(tight)} readings, {good} of them surely inside their limits."
+    yield from told.runs()
+    if told.answer("road test") != NOT:
+        yield f"on the road test the complaint {told.answer('road test')}."
+
+
+def _watch(told: Told) -> Iterator[str]:
+    """What the card asked to be told, where the step was ended with done."""
+    for one in told.data["steps"]:
+        if one["outcome"] == "done" and (said := _TELL.search(one["say"])):
+            yield said[1]
