@@ -104,7 +104,8 @@ class Index:
     def jobs(self, filters: Filters = Filters(), limit: int = 100, offset: int = 0, order: str = "newest") -> list[Row]:
         """The jobs wanted, in an order of `ORDERS`. Raises KeyError for another order."""
         where, values = filters.where()
-        return self.rows(f"SELECT * FROM jobs WHERE {where} ORDER BY {ORDERS[order]} LIMIT $limit OFFSET $offset",
+        some = f"SELECT rowid FROM jobs WHERE {where} ORDER BY {ORDERS[order]} LIMIT $limit OFFSET $offset"
+        return self.rows(f"SELECT * FROM jobs WHERE rowid IN ({some}) ORDER BY {ORDERS[order]}",  # only these rows are read whole
                          {**values, "limit": limit, "offset": offset})
 
     def count(self, filters: Filters = Filters()) -> int:
