@@ -70,23 +70,23 @@ def comeback_rates(db: Database, filters: Filters = Filters(), days: int = DAYS)
     return found
 
 
-# A job of no length would follow itself, so none counts as finished.
+# Later is strictly later, so that a job of no length, as a simulated one may be, does not follow itself.
 _KEYED = """keyed AS (
         SELECT log, upper(replace(vehicle, ' ', '')) AS van, card, cylinder,
                epoch_ms(try_cast(began AS TIMESTAMP)) AS from_ms, epoch_ms(try_cast(ended AS TIMESTAMP)) AS to_ms,
-               finished AND NOT stopped AND to_ms > from_ms AS proper
+               finished AND NOT stopped AND to_ms >= from_ms AS proper
         FROM jobs WHERE vehicle NOT IN ('', '(erased)') AND from_ms IS NOT NULL AND to_ms IS NOT NULL)"""
 _SAME = "{0}.van = {1}.van AND {0}.card = {1}.card AND {0}.cylinder = {1}.cylinder"
 _LINKS = f"""WITH {_KEYED}, ended AS (SELECT * FROM keyed WHERE proper),
     linked AS (SELECT keyed.log, keyed.from_ms, ended.log AS earlier, keyed.from_ms - ended.to_ms AS gap
-               FROM keyed ASOF JOIN ended ON {_SAME.format("keyed", "ended")} AND keyed.from_ms >= ended.to_ms)
+               FROM keyed ASOF JOIN ended ON {_SAME.format("keyed", "ended")} AND keyed.from_ms > ended.to_ms)
     SELECT log, day, vehicle, card, cylinder, earlier, gap FROM linked JOIN jobs USING (log)
     WHERE gap <= $most ORDER BY from_ms DESC, log"""
 _RATES = f"""WITH {_KEYED},
     counted AS (SELECT keyed.* FROM keyed JOIN chosen USING (log)
                 WHERE proper AND to_ms + $most <= (SELECT max(from_ms) FROM keyed)),
     again AS (SELECT counted.log, later.from_ms - counted.to_ms <= $most AS back FROM counted ASOF LEFT JOIN keyed AS later
-              ON {_SAME.format("counted", "later")} AND counted.to_ms <= later.from_ms),
+              ON {_SAME.format("counted", "later")} AND counted.to_ms < later.from_ms),
     named AS (SELECT {GROUPS["month"]} AS month, mechanic, card, part, coalesce(back, false) AS back
               FROM again JOIN chosen USING (log))
     SELECT CASE grouping(month, mechanic, card, part) WHEN 15 THEN '' WHEN 7 THEN 'month' WHEN 11 THEN 'mechanic'

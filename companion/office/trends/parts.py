@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from companion.core.numbers import say_number
 from companion.office.review.query import Filters
 from companion.office.trends.ask import Database, ask
 
@@ -33,19 +34,22 @@ class PartFigure:
 
 def part_figures(db: Database, filters: Filters = Filters()) -> list[PartFigure]:
     """By part number, then by name. Only the last reading of a step counts, and for times only jobs with a proper end."""
-    return [PartFigure(*row) for row in ask(db, filters, _FIGURES, wanted=WANTED, learning=LEARNING)]
+    return [PartFigure(*row) for row in ask(db, filters, _FIGURES, wanted=WANTED, learning=LEARNING, spoken=SPOKEN)]
 
 
 WANTED = "leak.?off|resistance|learn"
 """Names of the values that count: a regular expression for any part of the name, in small letters."""
 LEARNING = "learn"
 """The stage whose time counts, likewise."""
+SPOKEN = [f"cylinder {say_number(str(number))}" for number in range(1, 33)]
+"""How the answer names the cylinder worked on, from the first; the readings have it in figures."""
 
 _FIGURES = """WITH places AS (SELECT *, (row_number() OVER ())::INTEGER AS place FROM chosen),
     kept AS (SELECT place, item, name, unit, arg_max(value, line) AS value FROM "values" JOIN places USING (log)
              WHERE regexp_matches(lower(name), $wanted) GROUP BY place, step, item, name, unit),
     placed AS (SELECT place, part, name, unit, value, regexp_extract(item, '[0-9]+') AS here,
-                      regexp_extract(cylinder, '[0-9]+') AS worked_on
+                      if(cylinder IN $spoken, list_position($spoken, cylinder)::VARCHAR,
+                         regexp_extract(cylinder, '[0-9]+')) AS worked_on
                FROM kept JOIN places USING (place)),
     figures AS (
         SELECT place, part, unit, value, CASE WHEN here = '' THEN name WHEN worked_on = '' THEN name || ', any cylinder'

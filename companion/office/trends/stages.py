@@ -6,7 +6,6 @@ reach does not count for it.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import groupby
 from typing import Optional
 
 from companion.office.record.times import BEFORE
@@ -35,21 +34,9 @@ class StageTime:
 
 def stage_times(db: Database, filters: Filters = Filters()) -> list[StageTime]:
     """Card by card, stages in the order of the newest job, the whole job after them."""
-    found = [StageTime(*row) for row in ask(db, filters, _STAGES)]
-    wholes = {row[0]: row[1:] for row in ask(db, filters, _WHOLE)}
-    made: list[StageTime] = []
-    for card, group in groupby(found, key=lambda one: one.card):
-        stages = list(group)
-        made += [*stages, _whole(card, stages, *wholes[card])]
-    return made
-
-
-def _whole(card: str, stages: list[StageTime], jobs: int, median: float, ninth: float) -> StageTime:
-    """The whole job against the sum of the estimates, where every stage has one."""
-    estimates = [one.estimate for one in stages if one.stage != BEFORE]
-    known = [one for one in estimates if one]
-    whole = sum(known) if known and len(known) == len(estimates) else None
-    return StageTime(card, WHOLE, jobs, median, ninth, whole, median / whole if whole else None)
+    stages = [StageTime(*row) for row in ask(db, filters, _STAGES)]
+    wholes = [StageTime(card, WHOLE, *row) for card, *row in ask(db, filters, _WHOLE, before=BEFORE)]
+    return sorted([*stages, *wholes], key=lambda one: one.card)  # keeps their order within a card
 
 
 _STAGES = """WITH ended AS (SELECT log, card, began FROM chosen WHERE finished AND NOT stopped),
@@ -60,5 +47,11 @@ _STAGES = """WITH ended AS (SELECT log, card, began FROM chosen WHERE finished A
               FROM stages JOIN ended USING (log) WHERE worked_ms > 0 GROUP BY card, stage)
     SELECT spent.* FROM spent LEFT JOIN (SELECT card, stage, min(place) AS place FROM ordered GROUP BY ALL) AS places
     USING (card, stage) ORDER BY card, place NULLS LAST, stage"""
-_WHOLE = """WITH ended AS (SELECT card, worked_ms FROM chosen WHERE finished AND NOT stopped)
-    SELECT card, count(*), median(worked_ms), quantile_cont(worked_ms, 0.9) FROM ended GROUP BY card"""
+# The whole is held against the sum of the estimates, where every stage of the newest job has one.
+_WHOLE = """WITH ended AS (SELECT log, card, began, worked_ms FROM chosen WHERE finished AND NOT stopped),
+    newest AS (SELECT card, arg_max(log, (began, log)) AS log FROM ended GROUP BY card),
+    sums AS (SELECT card, if(bool_and(estimate_ms IS NOT NULL), sum(estimate_ms)::BIGINT, NULL) AS estimate
+             FROM stages JOIN newest USING (log) WHERE stage <> $before GROUP BY card)
+    SELECT card, count(*), median(worked_ms) AS middle, quantile_cont(worked_ms, 0.9), any_value(estimate),
+           middle / nullif(any_value(estimate), 0)
+    FROM ended LEFT JOIN sums USING (card) WHERE worked_ms > 0 GROUP BY card"""
