@@ -1,4 +1,6 @@
-"""`companion demo`: a whole job by voice. A synthetic mechanic works the injector card; the real ear hears the samples."""
+"""`companion demo`: a whole job by voice. A synthetic mechanic works the injector card; the real ear hears the samples.
+
+With `--jobs` it makes many jobs without sound instead: see `fleet`."""
 from __future__ import annotations
 
 import argparse
@@ -27,20 +29,30 @@ from companion.errors import BadInput, BrokenMachine
 from companion.office.record import write_record
 
 CARD = "common-rail-injector"
+MOST_JOBS = 99_999
+"""A job's number has five places in its name."""
 #: Seconds of the job that are played aloud; the rest goes on in silence, so that the demo ends within three minutes.
 ALOUD = 60.0
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The options of `companion demo`."""
-    parser.epilog = "example: companion demo --out demo-job --quiet"
+    parser.epilog = "examples: companion demo --out demo-job --quiet; companion demo --jobs 200 --out year"
     parser.add_argument("--out", type=Path, metavar="FOLDER", help="where the log and its record go (default: a new folder)")
     parser.add_argument("--quiet", action="store_true", help="play nothing")
+    parser.add_argument("--jobs", type=int, metavar="N", help="make so many invented jobs, without sound, some of them with "
+                        "something for a supervisor to find")
+    parser.add_argument("--seed", type=int, default=1, metavar="S", help="the same number makes the same jobs (default: 1)")
 
 
 def run(args: argparse.Namespace) -> int:
-    """0: the job ran to its closing seal and every scripted line was accepted from sound; 1: not so."""
+    """0: the job ran to its closing seal and every scripted line was accepted from sound, or the jobs were made; 1: not so."""
+    if args.jobs is not None and not 1 <= args.jobs <= MOST_JOBS:
+        raise BadInput("--jobs", f"must be 1 to {MOST_JOBS}", str(args.jobs))
     folder = _folder(args.out)
+    if args.jobs is not None:
+        from companion.office.fleet.command import make
+        return make(folder, args.jobs, args.seed)
     began = time.monotonic()
     clock = SimulatedClock()
     simulation = Simulation(clock)

@@ -1,0 +1,43 @@
+"""`companion demo --jobs N`: many made jobs in a folder, and how many of each finding are planted in them."""
+from __future__ import annotations
+
+import sys
+import time
+from pathlib import Path
+
+from rich.console import Console
+from rich.progress import track
+
+from companion.office.findings import KINDS
+from companion.office.fleet.writing import PLANTED, Fleet, write_fleet, write_papers
+
+#: What no mechanic's act can bring, and why.
+_IMPOSSIBLE = {"protective-wait-cut-short": "the companion refuses to end such a wait"}
+
+
+def make(folder: Path, jobs: int, seed: int) -> int:
+    """Make them; the exit code. Raises BrokenMachine."""
+    began = time.monotonic()
+    console = Console(stderr=True)
+    made = track(write_fleet(seed, jobs, folder), "making jobs", jobs, console=console, disable=not sys.stderr.isatty())
+    fleet = Fleet(tuple(made))
+    write_papers(seed, fleet, folder)
+    _tell(fleet, seed, folder, time.monotonic() - began)
+    return 0
+
+
+def _tell(fleet: Fleet, seed: int, folder: Path, seconds: float) -> None:
+    jobs = len(fleet.jobs)
+    print(f"{jobs} jobs from seed {seed} in {seconds:.0f} seconds, {jobs / seconds:.1f} a second; "
+          f"{fleet.entries / jobs:.0f} lines a job on average")
+    print("cards: " + ", ".join(f"{card} {count}" for card, count in sorted(fleet.counted("card").items())))
+    planted = fleet.counted("plant")
+    print(f"planted: something in {sum(planted.values())} jobs")
+    found = fleet.findings()
+    for name in KINDS:
+        if name in found:
+            print(f"  {name:26}{found[name]:6}")
+    never = [name for name in KINDS if name not in found]
+    if never:
+        print("not planted: " + ", ".join(f"{name} ({_IMPOSSIBLE[name]})" if name in _IMPOSSIBLE else name for name in never))
+    print(f"logs: {folder}\nwhat is planted in each: {folder / PLANTED}")

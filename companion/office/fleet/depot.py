@@ -1,0 +1,73 @@
+"""The invented depot: its mechanics, the vans they look after, and the parts it orders. Nothing of it exists."""
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from random import Random
+
+MECHANICS, VEHICLES = 8, 60
+#: No maker's: a first character of 0 stands for no region of the world.
+_VIN_BEGINS = "0FHVN"
+_VIN_LETTERS = "ABCDEFGHJKLMNPRSTUVWXYZ"
+_YEARS = "NPRST"
+PARTS = ("4471B", "5208D", "5512D", "6093F")
+WORSE_PART = PARTS[2]
+"""Its injectors leak back more than the others, whole or not."""
+DRIFTING = 4
+"""The mechanic (from 0) whose wrenches show more and more over the months."""
+
+
+@dataclass(frozen=True)
+class Fitter:
+    """A mechanic of the depot, with a van full of tools."""
+
+    number: int
+    """From 0."""
+    initials: str
+    pace: float
+    """Times the usual time for a step."""
+    brief: bool
+    """Works with brief words."""
+    talk: float
+    """How readily the companion is asked something, or misheard; chance at each answer."""
+
+
+@dataclass(frozen=True)
+class Vehicle:
+    """A customer's van."""
+
+    number: str
+    """17 characters, of the structure of a vehicle identification number."""
+    reference: str
+    """The customer's, on the booking."""
+    mileage: int
+    """Kilometres at the start of the year."""
+    part: str
+    """Part number of its injectors."""
+
+
+@dataclass(frozen=True)
+class Depot:
+    """All of it."""
+
+    fitters: tuple[Fitter, ...]
+    vehicles: tuple[Vehicle, ...]
+
+
+@lru_cache(maxsize=8)
+def depot(seed: int) -> Depot:
+    """The depot that a seed gives."""
+    random = Random(f"{seed} depot")
+    return Depot(tuple(_fitter(number, random) for number in range(MECHANICS)),
+                 tuple(_vehicle(number, random) for number in range(VEHICLES)))
+
+
+def _fitter(number: int, random: Random) -> Fitter:
+    initials = "".join(random.choice(_VIN_LETTERS) for _ in range(2))
+    return Fitter(number, initials, random.uniform(0.85, 1.2), random.random() < 0.3, random.uniform(0.01, 0.035))
+
+
+def _vehicle(number: int, random: Random) -> Vehicle:
+    digits, letter = str(random.randrange(10)), random.choice(_VIN_LETTERS)
+    vin = f"{_VIN_BEGINS}{digits}R{letter}8{random.choice(_YEARS)}0{1000 * number + random.randrange(1000):06d}"
+    return Vehicle(vin, f"FH{random.randrange(100, 1000)}", random.randrange(20_000, 190_000), random.choice(PARTS))
