@@ -14,13 +14,14 @@ from companion.errors import CompanionError
 from companion.office.page.marks import SignOff, mark
 from companion.office.place import Folder
 from companion.office.review.indexing import Progress, update
+from companion.office.review.live import INDEX
 from companion.office.review.overlay import apply_register
 from companion.office.review.query import Index
 from companion.office.review.store import Store
 from companion.office.review_log import Fact, Reviewed, Signed, append, read_review, review_path
 
-Look = Callable[[Progress], Index]
-"""Brings the index up to date, telling how far it is, and opens it."""
+Look = Callable[[Progress, Optional[int]], Index]
+"""Brings the index up to date with so many workers (None: one a core), telling how far it is, and opens it."""
 
 
 @dataclass(frozen=True)
@@ -34,6 +35,8 @@ class Sight:
     """When the folder was last looked at: RFC 3339, UTC."""
     reviewed: Reviewed = field(default_factory=Reviewed)
     signed: Mapping[str, SignOff] = field(default_factory=dict)
+    known: Mapping[str, list[str]] = field(default_factory=dict)
+    """Every mechanic, card and kind of finding of the index."""
 
 
 class Desk:
@@ -47,15 +50,15 @@ class Desk:
         """Why the last look failed; "" where it did not."""
         self._key, self._wall, self._look = key, wall, look or self._read
         self._sight: Optional[Sight] = None
-        self._state: tuple[int, ...] = ()
+        self._state: tuple[tuple[int, ...], tuple[int, ...]] = (), ()
         self._lock = threading.Lock()
         self._looking = threading.Lock()
 
-    def look(self, progress: Progress = lambda done, of: None) -> None:
+    def look(self, progress: Progress = lambda done, of: None, workers: Optional[int] = None) -> None:
         """Bring the index up to date. Raises CompanionError."""
-        index = self._look(progress)
+        index = self._look(progress, workers)
         with self._lock:
-            self._state = self._office_state()
+            self._state = self._files()
             self._sight = self._laid(Sight(index, index.count(), self._wall()), read_review(self.folder), anew=True)
 
     def look_again(self) -> bool:
@@ -67,12 +70,14 @@ class Desk:
         return True
 
     def sight(self) -> Sight:
-        """What is there now. Raises CompanionError where the office's log cannot be read."""
+        """What is there now. Raises CompanionError where the office's log or the index cannot be read."""
         assert self._sight is not None, "look first"
         with self._lock:
-            state = self._office_state()
+            state = self._files()
             if state != self._state:  # another program wrote
-                self._sight, self._state = self._laid(self._sight, read_review(self.folder)), state
+                index_is_new = state[1] != self._state[1]
+                sight = self._renewed(self._sight) if index_is_new else self._sight
+                self._sight, self._state = self._laid(sight, read_review(self.folder), anew=index_is_new), state
             return self._sight
 
     def say(self, fact: Fact) -> Signed:
@@ -80,17 +85,17 @@ class Desk:
         assert self._sight is not None, "look first"
         with self._lock:
             reviewed = append(self.folder, fact, self._key, self._wall())
-            self._sight, self._state = self._laid(self._sight, reviewed), self._office_state()
+            self._sight, self._state = self._laid(self._sight, reviewed), self._files()
             return reviewed.entries[-1]
 
-    def _read(self, progress: Progress) -> Index:
+    def _read(self, progress: Progress, workers: Optional[int]) -> Index:
         logs = Store(str(self.folder))
-        update(logs, progress=progress)
+        update(logs, workers, progress=progress)
         return Index.open(logs)
 
     def _again(self) -> None:
         try:
-            self.look(self._tell)
+            self.look(self._tell, workers=1)  # the other core serves pages
         except CompanionError as error:
             self.failed = str(error)
         except Exception as error:
@@ -107,12 +112,21 @@ class Desk:
         old = sight.reviewed
         if anew or (reviewed.register, reviewed.holds.keys()) != (old.register, old.holds.keys()):
             apply_register(sight.index, reviewed)
+            sight = replace(sight, known=sight.index.facets())
         return replace(sight, reviewed=reviewed, signed=mark(sight.index, reviewed, self.place))
 
-    def _office_state(self) -> tuple[int, ...]:
-        """Changes whenever the office's log does."""
-        try:
-            found = os.stat(review_path(self.folder))
-        except OSError:
-            return ()
-        return found.st_mtime_ns, found.st_size, found.st_ino
+    def _renewed(self, sight: Sight) -> Sight:
+        index = Index.open(Store(str(self.folder)))
+        return replace(sight, index=index, logs=index.count(), at=self._wall())
+
+    def _files(self) -> tuple[tuple[int, ...], tuple[int, ...]]:
+        """Changes whenever the office's log (the first), or the index (the second), does."""
+        return _state(review_path(self.folder)), _state(self.folder / INDEX / "live.parquet")
+
+
+def _state(path: Path) -> tuple[int, ...]:
+    try:
+        found = os.stat(path)
+    except OSError:
+        return ()
+    return found.st_mtime_ns, found.st_size, found.st_ino

@@ -2,17 +2,20 @@
 from __future__ import annotations
 
 from dataclasses import asdict, fields
+from typing import Mapping
 
 from companion.office.findings.kinds import KINDS
 from companion.office.page.asked import CHOICES, LONGEST, Asked, View
 from companion.office.page.frame import Frame, button
 from companion.office.record.markup import Markup, join, tag
 
-LABELS = {"text": "Words in a finding or a log's name", "signed": "Signed off", "answered": "Serious and faults replied to",
+LABELS = {"text": "Words in a finding or a log's name", "signed": "Signed off", "answered": "Replied to",
           "severity": "With a finding that is", "finding": "Finding", "since": "Begun on or after", "until": "Begun on or before",
-          "mechanic": "Mechanic", "vehicle": "Vehicle, or its last characters", "card": "Card", "kind": "Practice or real",
+          "mechanic": "Mechanic", "vehicle": "Vehicle, or its end", "card": "Card", "kind": "Practice or real",
           "order": "Order"}
 """What each filter is called, in the order of the form."""
+_FIRST = ("text", "signed")
+"""Those that are never folded."""
 MOST_CHOICES = 300
 """Of mechanics or cards in a list to choose from; more are typed."""
 _WORDS = {("finding", "any"): "any finding", ("finding", "none"): "no finding", ("order", "worst"): "worst first",
@@ -22,31 +25,35 @@ _ANY = Markup('<option value="">any</option>')
 
 
 def filters(frame: Frame, view: View) -> Markup:
-    """The form, with what is asked now in its fields."""
-    known = frame.sight.index.facets()
-    now = {**asdict(view.asked), "order": view.order}
-    form = tag("form", tag("div", [_field(name, now[name], known) for name in LABELS if name != "order" or view.at == "/jobs"],
-                           class_="fields"), tag("p", button("Show", "w"), " ", tag("a", "Clear all", href=view.at)),
-               method="get", action=view.at, role="search", aria_label="Filters")
-    return tag("section", tag("h2", "Choose the jobs"), form, class_="filters")
-
+    """The form, with what is asked now in its fields. Words to look for stand open; the rest is folded."""
+    known, now = frame.sight.known, {**asdict(view.asked), "order": view.order}
+    folded = [name for name in LABELS if name not in _FIRST and (name != "order" or view.at == "/jobs")]
+    used = sum(bool(now[name]) for name in folded if name != "order")
+    return tag(
+        "form", tag("div", [_field(name, now[name], known) for name in _FIRST], tag("p", button("Show", "w")), class_="fields"),
+        tag("details", tag("summary", "More filters: finding, day, mechanic, vehicle, card", f" ({used} set)" if used else ""),
+            tag("div", [_field(name, now[name], known) for name in folded], class_="fields")),
+        method="get", action=view.at, role="search", aria_label="Filters", class_="filters")
 
 def chosen(view: View) -> Markup:
     """Each filter that is set, as a link that takes it away."""
     asked = [(name, value) for name, value in asdict(view.asked).items() if value]
     if not asked:
         return join()
-    return tag("ul", [tag("li", tag("a", f"{LABELS[name]}: {_words(name, value)} ", tag("span", "✕", aria_hidden="true"),
-                                    href=view.without(**{name: ""}).address(), aria_label=f"Take away the filter {LABELS[name]}: "
-                                    f"{_words(name, value)}")) for name, value in asked], class_="chosen", aria_label="Filters that are set")
+    each = [tag("li", tag("a", f"{LABELS[name]}: {_words(name, value)} ", tag("span", "✕", aria_hidden="true"),
+                          href=view.without(**{name: ""}).address(),
+                          aria_label=f"Take away the filter {LABELS[name]}: {_words(name, value)}")) for name, value in asked]
+    if len(asked) > 1:
+        each.append(tag("li", tag("a", "Clear all", href=view.at)))
+    return tag("ul", each, class_="chosen", aria_label="Filters that are set")
 
 
-def _field(name: str, value: str, known: dict[str, list[str]]) -> Markup:
+def _field(name: str, value: str, known: Mapping[str, list[str]]) -> Markup:
     field = f"filter-{name}"
-    return tag("p", tag("label", LABELS[name], for_=field), _box(name, value, field, known))
+    return tag("p", tag("label", LABELS[name], for_=field), _box(name, value, field, known), class_=name)
 
 
-def _box(name: str, value: str, field: str, known: dict[str, list[str]]) -> Markup:
+def _box(name: str, value: str, field: str, known: Mapping[str, list[str]]) -> Markup:
     listed = [kind for kind in CHOICES["finding"] if kind not in KINDS or kind in known["finding"] or kind == value] \
         if name == "finding" else list(CHOICES.get(name, known.get(name, ())))
     if not listed or len(listed) > MOST_CHOICES or (value and value not in listed):

@@ -2,11 +2,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import groupby
 from typing import Any, Optional
 
 from companion.errors import BadInput
 from companion.office.account import Account, read_account
 from companion.office.findings.kinds import KINDS
+from companion.office.holds import holds_in, holds_passed
 from companion.office.page.desk import Desk, Sight
 from companion.office.page.forms import Refused, entry
 from companion.office.page.frame import Frame, count, facts, job_address, link, moment, practice, weight
@@ -47,6 +49,11 @@ class Job:
         return self.account is not None and self.seal is not None and not DAMAGED & set(self.row["findings"]) and (
             self.account.found["holds"] or "log-torn" in self.row["findings"])
 
+    @property
+    def passed_holds(self) -> tuple[str, ...]:
+        """The hold points that its log passes at this moment."""
+        return holds_passed(self.account) if self.account else ()
+
     def finding(self, name: str, lines: tuple[int, ...]) -> Optional[Row]:
         """The finding of that name and those lines."""
         return next((one for one in self.findings if (one["name"], lines_of(one)) == (name, lines)), None)
@@ -86,8 +93,11 @@ def _written(said: Signed) -> Markup:
 def _state(frame: Frame, job: Job) -> Markup:
     row = job.row
     course = "finished" if row["finished"] and not row["stopped"] else "stopped before its end" if row["stopped"] else "without an end"
-    said = [tag("p", f"{row['title'] or 'No card that can be read'}. {course.capitalize()}; ", weight(row["worst"]), " ",
-                f"{count(len(job.findings), 'finding')}. ", link("The whole record", f"{job_address(job.log)}/record", "r"))]
+    said = [tag("p", weight(row["worst"]), " ", f"{count(len(job.findings), 'finding')}. {row['title'] or 'No card that can be read'}, {course}. ",
+                link("The whole record", f"{job_address(job.log)}/record", "r")),
+            tag("p", ", ".join(part for part in (
+                f"Mechanic {row['mechanic']}" if row["mechanic"] else "", f"vehicle {row['vehicle']}" if row["vehicle"] else "",
+                f"begun on {_when(row['began'])}" if row["began"] else "") if part), class_="quiet")]
     if job.account is None:
         said.append(tag("p", f"The log cannot be read now. {row['fault']}", class_="alarm"))
     elif job.changed:
@@ -98,26 +108,33 @@ def _state(frame: Frame, job: Job) -> Markup:
 # -- findings ----------------------------------------------------------------------------------------------------------
 
 def _findings(frame: Frame, job: Job, refused: Optional[Refused]) -> Markup:
-    found = [_finding(frame, job, place, one, refused) for place, one in enumerate(job.findings, 1)]
-    return tag("section", tag("h2", "What was found"), tag("ol", found, class_="findings") if found else
-               tag("p", "Nothing that a supervisor should see."))
+    """Those of a kind stand together under what the kind means."""
+    if not job.findings:
+        return tag("section", tag("h2", "What was found"), tag("p", "Nothing that a supervisor should see."))
+    kinds = [tag("section", _kind(name, [one for _, one in some]), tag("ol", [
+        tag("li", _finding(frame, job, place, one, refused)) for place, one in some], class_="findings"))
+        for name, some in ((name, list(some)) for name, some in groupby(enumerate(job.findings, 1), key=lambda one: one[1]["name"]))]
+    return tag("section", tag("h2", "What was found"), *kinds)
+
+
+def _kind(name: str, found: list[Row]) -> Markup:
+    says = f": {KINDS[name].says}" if name in KINDS else ""
+    return tag("h3", weight(found[0]["severity"]), f" {name}{says}", f" ({len(found)} times)" if len(found) > 1 else "")
 
 
 def _finding(frame: Frame, job: Job, place: int, one: Row, refused: Optional[Refused]) -> Markup:
-    form = f"reply-{place}"
-    replies = frame.sight.reviewed.replies_to(job.log, one["name"], lines_of(one))
-    meaning = f"{one['name']}: {KINDS[one['name']].says}" if one["name"] in KINDS else one["name"]
+    form, lines = f"reply-{place}", lines_of(one)
     reply = entry(frame, f"{job_address(job.log)}/reply", form, "Write the reply", "text",
-                  {"finding": one["name"], "lines": ",".join(map(str, lines_of(one)))}, refused)
-    is_open = "open" if refused and refused.form == form else ""
-    return tag("li", tag("h3", weight(one["severity"]), " ", meaning), tag("p", one["said"]),
-               tag("p", _lines(lines_of(one)), class_="quiet") if one["lines"] else "", [_reply(said) for said in replies],
-               tag("details", tag("summary", f"Reply to {one['name']}"), reply, open=is_open))
+                  {"finding": one["name"], "lines": ",".join(map(str, lines))}, refused)
+    return join(tag("p", one["said"], tag("span", f" {_lines(lines)}", class_="quiet") if lines else ""),
+                [_reply(said) for said in frame.sight.reviewed.replies_to(job.log, one["name"], lines)],
+                tag("details", tag("summary", f"Reply to {one['name']}" + (f", line {lines[0]:,}" if lines else "")), reply,
+                    open="open" if refused and refused.form == form else ""))
 
 
 def _lines(lines: tuple[int, ...]) -> str:
     shown = ", ".join(f"{line:,}" for line in lines[:12]) + (f" and {len(lines) - 12:,} more" if len(lines) > 12 else "")
-    return f"Line{'s' * (len(lines) > 1)} {shown} of the log"
+    return f"Line{'s' * (len(lines) > 1)} {shown}."
 
 
 def _reply(said: Signed) -> Markup:
@@ -141,10 +158,13 @@ def _hold(frame: Frame, job: Job, place: int, step: Any, refused: Optional[Refus
     signed = frame.sight.reviewed.holds.get((job.log, step.id))
     if signed:
         return join(head, tag("p", f"Signed off: {signed.fact.reason}", _by(signed)))
-    if step.id not in (job.row["passed_holds"] or ()):
+    passed = next((one for one in holds_in(job.account) if one.step == step.id), None) if job.account else None
+    if passed is None:
         return join(head, tag("p", "Not passed in this log: the job waits here for a sign-off, or did not come here."))
     form = f"hold-{place}"
-    return join(head, tag("p", "Released at the vehicle. The office has not signed it off."),
+    by = f" by {passed.by}" if passed.by else ""
+    return join(head, tag("p", f"Released at the vehicle{by} on {moment(passed.at)} UTC, line {passed.line:,} of the log. "
+                               "The office has not signed it off."),
                 tag("details", tag("summary", f"Sign off the hold point {step.id}"),
                     entry(frame, f"{job_address(job.log)}/hold", form, "Sign off this hold point", "reason", {"step": step.id}, refused),
                     open="open" if refused and refused.form == form else ""))
@@ -162,7 +182,8 @@ def _sign_form(frame: Frame, job: Job, refused: Optional[Refused]) -> Markup:
     assert job.account and job.seal
     open_ = sum(one["severity"] != "note" and not frame.sight.reviewed.replies_to(job.log, one["name"], lines_of(one))
                 for one in job.findings)
-    note = [tag("p", f"{count(open_, 'serious finding or fault')} without a reply.", class_="quiet") if open_ else "",
+    note = [tag("p", f"{count(open_, 'finding')} that {'is' if open_ == 1 else 'are'} serious or a fault, without a reply.", class_="quiet")
+            if open_ else "",
             tag("p", f"You sign the log as it is now: {count(len(job.account.entries), 'line')}, ",
                 f"closing seal {job.seal}." if job.row["closing_seal"] else f"last line {job.seal[:16]}… (it has no end).", class_="quiet")]
     signed = frame.sight.reviewed.signed_off(job.log, job.seal)

@@ -24,8 +24,8 @@ def jobs_page(frame: Frame, view: View) -> str:
     index = frame.sight.index
     wanted = index.count(view.asked)
     rows = index.jobs(view.asked, PER_PAGE, (view.page - 1) * PER_PAGE, view.order)
-    return frame.page("Jobs", _summary(frame, view, wanted), chosen(view), counts(frame, view), filters(frame, view),
-                      tag("h2", "The jobs wanted", id="jobs"), _paging(view, wanted, len(rows)) if wanted else "",
+    return frame.page("Jobs", _summary(frame, view, wanted), chosen(view), counts(frame, view), tag("h2", "The jobs", id="jobs"),
+                      filters(frame, view), _paging(view, wanted, len(rows)) if wanted else "",
                       _list(frame.sight, view, rows) if rows else _none(frame.sight), _paging(view, wanted, len(rows)) if rows else "",
                       here="/jobs")
 
@@ -54,7 +54,7 @@ def _paging(view: View, wanted: int, shown: int) -> Markup:
 def _list(sight: Sight, view: View, rows: list[Row]) -> Markup:
     logs = [row["log"] for row in rows]
     found: dict[str, list[Row]] = {log: [] for log in logs}
-    for one in sight.index.rows("SELECT * FROM findings WHERE list_contains($logs, log)", {"logs": logs}):
+    for one in sight.index.rows("SELECT * FROM findings WHERE log IN (SELECT unnest($logs))", {"logs": logs}):
         found[one["log"]].append(one)
     heads = ["Job", "Worst", "What was found", "Begun", "Card", "Mechanic", "Vehicle", "Signed off"]
     return table("Jobs", heads, [_row(sight, view, row, found[row["log"]]) for row in rows], class_="jobs")
@@ -83,4 +83,4 @@ def _signed(sight: Sight, log: str, found: list[Row]) -> Markup:
     state = "no" if sign_off is None else (
         f"by {short(sign_off.entry.fact.by, 30)}" if sign_off.fits else "changed since it was signed off")
     waiting = sum(one["severity"] != "note" and (one["name"], tuple(one["lines"] or ())) not in answered for one in found)
-    return join(state, tag("span", f"{waiting} without reply", class_="said") if waiting else "")
+    return join(state, tag("span", f"{waiting} not replied to", class_="said") if waiting else "")

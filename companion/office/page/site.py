@@ -6,6 +6,7 @@ import re
 from importlib.resources import files
 from typing import Any, Callable, Mapping, Optional
 
+import duckdb
 from flask import Flask, Response, abort, current_app, redirect, request, send_file
 from werkzeug.exceptions import HTTPException
 
@@ -26,7 +27,8 @@ from companion.office.page.office_log import office_page
 from companion.office.page.trends import trends_page
 from companion.office.record.gather import record_of
 from companion.office.record.markup import tag
-from companion.office.record.page import as_page
+from companion.office.record.page import record_paper
+from companion.office.record.paper.html import as_html
 from companion.office.review_log import Signed
 
 START = "/jobs?signed=no"
@@ -44,6 +46,7 @@ def site(desk: Desk, port: int) -> Flask:
         app.add_url_rule(address, answer.__name__, answer, methods=["POST"])
     app.register_error_handler(HTTPException, _failed)
     app.register_error_handler(CompanionError, _refused)
+    app.register_error_handler(duckdb.IOException, _renewed)
     return app
 
 
@@ -85,7 +88,7 @@ def record(log: str) -> Any:
     found = _job(_frame(), log)
     if found.account is None:
         abort(404, "The log cannot be read now.")
-    page = as_page(record_of(found.account))
+    page = as_html(record_paper(record_of(found.account)))
     policy = re.search('http-equiv="Content-Security-Policy" content="([^"]*)"', page)  # the record's own, which knows its style
     said = f"{html.unescape(policy[1])}; frame-ancestors 'none'" if policy else POLICY
     return Response(page, headers={"Content-Security-Policy": said})
@@ -183,12 +186,23 @@ def look() -> Any:
 
 # -- what goes wrong ---------------------------------------------------------------------------------------------------
 
+_WRONG = {403: "Refused", 404: "There is no such page", 405: "Refused", 413: "Too large", 421: "Another name than this page's"}
+"""What goes wrong by asking; anything else is the program's own fault."""
+
+
 def _failed(error: HTTPException) -> Any:
-    return _page_of(f"{error.name}", str(error.description or ""), error.code or 500)
+    code = error.code or 500
+    said = str(error.description or "") if code in _WRONG else "It has written down what went wrong where it was started."
+    return _page_of(_WRONG.get(code, "This program failed"), said, code)
 
 
 def _refused(error: CompanionError) -> Any:
     return _page_of("That cannot be shown", f"{error}.", _code(error))
+
+
+def _renewed(error: duckdb.IOException) -> Any:
+    """Trends read the index's files, which may be renewed at that very moment."""
+    return _page_of("The index is being renewed", f"Load the page again in a moment. ({error})", 503)
 
 
 def _page_of(heading: str, said: str, code: int) -> Any:

@@ -31,7 +31,7 @@ def reply(job: Job, typed: Typed) -> FindingAnswered:
 def hold(job: Job, typed: Typed) -> HoldSignedOff:
     """The office's sign-off of a hold point that was passed. Raises BadInput."""
     step = typed.get("step", "")
-    if step not in (job.row["passed_holds"] or ()):
+    if step not in job.passed_holds:
         raise BadInput(job.log, "has not passed that hold point")
     return HoldSignedOff(by=_said(typed, "by"), log=job.log, step=step, reason=_said(typed, "reason"))
 
