@@ -22,7 +22,8 @@ def made() -> list[shown.Sheet]:
     """All sheets of 80 made-up jobs, with one wrench that drifts and a name that would break a page."""
     dice, logs = random.Random(1), [f"job-{place}" for place in range(80)]
     return list(shown.sheets(database(
-        jobs=[job(log, 3 * place, part=_NASTY, vehicle=f"VAN{place % 20}", worked_ms=900_000) for place, log in enumerate(logs)],
+        jobs=[job(log, 3 * place, part=_NASTY, vehicle=f"VAN{place % 20}", worked_ms=900_000)
+              for place, log in enumerate(logs)],
         findings=[{"log": log, "name": "value-outside"} for log in logs[:20]],
         stages=[{"log": log, "stage": "learning", "worked_ms": 600_000, "estimate_ms": 500_000} for log in logs],
         values=[{"log": log, "name": _NASTY, "unit": "N·m", "tool": "short wrench", "nominal": 8.0,
@@ -70,7 +71,8 @@ def _places(drawing: str) -> list[float]:
 @pytest.mark.parametrize("drawing", [
     control_chart(Drift(Series("l", "t", "v", "%"), 21, (1.0,) * 20, (1.0,))),
     control_chart(Drift(Series("l", "t", "v", "%"), 320, tuple(float(n % 3) for n in range(20)), (1e6,) * 300)),
-    stage_bars([StageTime("c", "s", 1, 0.0, 0.0, None, None)]), stage_bars([StageTime("c", "s", 3, 5e3, 9e3, 10**9, 0.1)]),
+    stage_bars([StageTime("c", "s", 1, 0.0, 0.0, None, None)]),
+    stage_bars([StageTime("c", "s", 3, 5e3, 9e3, 10**9, 0.1)]),
     rate_bars("r", [Rate("", 0, 5), Rate("all", 7, 7)], "r")], ids=range(5))
 def test_nothing_is_drawn_outside(drawing: str):
     """Flat, empty and far-off series stay within their frame."""
@@ -93,8 +95,8 @@ def test_without_jobs_every_sheet_says_so():
         assert not sheet.rows and "Nothing to show yet" in shown.section(sheet)
 
 
-@pytest.mark.parametrize("value, text", [(0, "0.00"), (-0.001, "0.00"), (-0.01, "-0.01"), (99.994, "99.99"), (123.44, "123.4"),
-                                         (12345.6, "12346")])
+@pytest.mark.parametrize("value, text", [
+    (0, "0.00"), (-0.001, "0.00"), (-0.01, "-0.01"), (99.994, "99.99"), (123.44, "123.4"), (12345.6, "12346")])
 def test_numbers(value: float, text: str):
     """Short, and never minus nothing."""
     assert figures.number(value) == text

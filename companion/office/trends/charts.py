@@ -74,8 +74,8 @@ def ewma(values: Sequence[float], target: float, sigma: float, weight: float = 0
     """The EWMA chart of `values`, which starts at `target`.
 
     `estimated_from`: the target is the mean of so many earlier readings, so the limits are wider by its own
-    uncertainty: the root gets (1 − (1 − λ)^i)²/n more. 0 where the target is known. Raises BadInput for a weight that is
-    not above 0 and at most 1, and for a width or sigma below 0.
+    uncertainty: the root gets (1 − (1 − λ)^i)²/n more. 0 where the target is known. Raises BadInput for a weight that
+    is not above 0 and at most 1, and for a width or sigma below 0.
     """
     if not 0 < weight <= 1 or sigma < 0 or width < 0:
         raise BadInput("EWMA chart", "needs 0 < weight <= 1, and sigma and width from 0",

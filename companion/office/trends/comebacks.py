@@ -1,11 +1,11 @@
 """Comebacks: a job on the same vehicle, by the same card, on the same cylinder, soon after one that was finished.
 
 The cylinder must be the same as far as both jobs name one in the same way: a job without a cylinder is linked to one
-without. The earlier job must have come to its proper end; the later one may end as it likes, a job that was stopped is a
-van that came back all the same. A comeback of a comeback is linked to the first job of the chain.
+without. The earlier job must have come to its proper end; the later one may end as it likes, a job that was stopped
+is a van that came back all the same. A comeback of a comeback is linked to the first job of the chain.
 
-The rate is of finished jobs that have had all their time: those that ended at least so many days before the newest job of
-the index began. Younger jobs would make the rate look too good. Each counts once, however often it came back.
+The rate is of finished jobs that have had all their time: those that ended at least so many days before the newest
+job of the index began. Younger jobs would make the rate look too good. Each counts once, however often it came back.
 """
 from __future__ import annotations
 
@@ -85,7 +85,8 @@ _LINKS = f"""WITH {_KEYED}, ended AS (SELECT * FROM keyed WHERE proper),
 _RATES = f"""WITH {_KEYED},
     counted AS (SELECT keyed.* FROM keyed JOIN chosen USING (log)
                 WHERE proper AND to_ms + $most <= (SELECT max(from_ms) FROM keyed)),
-    again AS (SELECT counted.log, later.from_ms - counted.to_ms <= $most AS back FROM counted ASOF LEFT JOIN keyed AS later
+    again AS (SELECT counted.log, later.from_ms - counted.to_ms <= $most AS back
+              FROM counted ASOF LEFT JOIN keyed AS later
               ON {_SAME.format("counted", "later")} AND counted.to_ms < later.from_ms),
     named AS (SELECT {GROUPS["month"]} AS month, mechanic, card, part, coalesce(back, false) AS back
               FROM again JOIN chosen USING (log))

@@ -1,22 +1,24 @@
 """Tools that drift: the readings taken on each tool, job after job, against the tool's own beginning.
 
 One series is a tool of a tool list and the name of a value, in percent off the nominal where the card gives one, else
-in its unit. One job is one point, the mean of its readings on that tool (the kept ones; readings of one job resemble each
-other, so it is the jobs that show how much is usual). The mean of the first 20 jobs is the target, not the nominal, since
-hands have their habits and a wrench that was always pulled one percent past its mark is steady. `since` of the filters
-begins anew, e.g. after a calibration. The standard deviation is MR̄/1.128 over all points at hand: moving ranges stay
-small where a tool drifts slowly.
+in its unit. One job is one point, the mean of its readings on that tool (the kept ones; readings of one job resemble
+each other, so it is the jobs that show how much is usual). The mean of the first 20 jobs is the target, not the
+nominal, since hands have their habits and a wrench that was always pulled one percent past its mark is steady.
+`since` of the filters begins anew, e.g. after a calibration. The standard deviation is MR̄/1.128 over the first 20
+points and the last 60: moving ranges stay small where a tool drifts slowly.
 
-A tool drifts when its EWMA is outside NOW, at its last job. That it once was is no call: any steady tool gets there in the
-long run, with the usual limits after 560 readings in the mean, and sooner with so few to learn from. Three things keep a
-steady tool from showing. The limits are wider by what 20 jobs leave unknown of the target, and the ranges of the standard
-deviation (Student's t instead of 3). The standard deviation is at least half the smallest step between points, for readings
-that are rounded. And wild readings count for little: a point as at most 3 standard deviations away, while ranges above
-3.267·MR̄ (the limit of their own chart) and points of the first 20 beyond 3 standard deviations are left out.
+A tool drifts when its EWMA is outside NOW, at its last job. That it once was is no call: any steady tool gets there
+in the long run, with the usual limits after 560 readings in the mean, and sooner with so few to learn from. Three
+things keep a steady tool from showing. The limits are wider by what 20 jobs leave unknown of the target, and the
+ranges of the standard deviation (Student's t instead of 3). The standard deviation is at least half the smallest step
+between points, for readings that are rounded. And wild readings count for little: a point as at most 3 standard
+deviations away, while ranges above 3.267·MR̄ (the limit of their own chart) and points of the first 20 beyond 3
+standard deviations are left out.
 
-Simulated (normal points, 8000 series each): 4 of 1000 steady tools show, of those with rounded readings at most 6. A lasting
-shift of 2 standard deviations shows after 20 jobs in 93 of 100 tools, one of 3 after 10 jobs in more than 99, and one of 1
-after 60 jobs in 26. One wild reading at the last job makes 22 of 1000 steady tools show, until the next jobs.
+Simulated (normal points, 8000 series each): 4 of 1000 steady tools show, of those with rounded readings at most 6. A
+lasting shift of 2 standard deviations shows after 20 jobs in 93 of 100 tools, one of 3 after 10 jobs in more than 99,
+and one of 1 after 60 jobs in 26. One wild reading at the last job makes 22 of 1000 steady tools show, until the next
+jobs.
 """
 from __future__ import annotations
 
@@ -37,8 +39,9 @@ FREEDOM = 0.62
 """Degrees of freedom that each moving range gives to the standard deviation, where they overlap (from memory)."""
 WILD = 3.0
 """Standard deviations that a point counts as away at most."""
-_RECENT = 60
-"""Points that the last mean is worked out from: what lies further back weighs 0.8^60, two in a million."""
+RECENT = 60
+"""Last points that the mean and the standard deviation come from: what lies further back weighs 0.8^60 in the mean, two
+in a million."""
 
 
 @dataclass(frozen=True, order=True)
@@ -77,13 +80,13 @@ class Drift:
     @cached_property
     def ranges(self) -> list[float]:
         """The moving ranges that show how much is usual. Between the first points and the last there may be a gap."""
-        found = moving_ranges(self.first) + moving_ranges(self.later)
+        found = moving_ranges(self.first) + moving_ranges(self.later[-RECENT:])
         return [one for one in found if one <= D4 * fmean(found)]
 
     @cached_property
     def sigma(self) -> float:
         """Standard deviation of a job's point, in the series' unit, above 0."""
-        points = (*self.first, *self.later)
+        points = (*self.first, *self.later[-RECENT:])
         return max(fmean(self.ranges) / D2, _step(points) / 2, _rounding(points))
 
     @cached_property
@@ -121,7 +124,7 @@ class Drift:
 
 def drifts(db: Database, filters: Filters = Filters()) -> list[Drift]:
     """Every series of the jobs wanted, the worst first."""
-    made = [_drift(*row) for row in ask(db, filters, _SERIES, few=BASELINE, recent=_RECENT)]
+    made = [_drift(*row) for row in ask(db, filters, _SERIES, few=BASELINE, recent=RECENT)]
     return sorted(made, key=lambda one: (-one.reach, one.series))
 
 

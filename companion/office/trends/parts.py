@@ -1,7 +1,8 @@
 """What was measured around a part, by its part number: leak-off, resistance, and what the controller learned.
 
-Leak-off is read on every cylinder before the part is renewed, so the cylinder worked on and the others are told apart. Of
-the learning the index knows values whose name speaks of it, and how long its stage took: where it had to be done twice, long.
+Leak-off is read on every cylinder before the part is renewed, so the cylinder worked on and the others are told
+apart. Of the learning the index knows values whose name speaks of it, and how long its stage took: where it had to be
+done twice, long.
 """
 from __future__ import annotations
 
@@ -33,7 +34,7 @@ class PartFigure:
 
 
 def part_figures(db: Database, filters: Filters = Filters()) -> list[PartFigure]:
-    """By part number, then by name. Only the last reading of a step counts, and for times only jobs with a proper end."""
+    """By part number, then by name. The last reading of a step counts, and for times only jobs with a proper end."""
     return [PartFigure(*row) for row in ask(db, filters, _FIGURES, wanted=WANTED, learning=LEARNING, spoken=SPOKEN)]
 
 

@@ -1,7 +1,8 @@
 """The trends' pictures: control charts, stage bars and rates, as drawings in the page, without a script.
 
-Black and white are enough: what differs, differs in shape. Places across are in percent and heights and text in pixels, so
-that they stay readable on a narrow screen. Each has its words in `title` and `desc`; the figures stand in a table beside it.
+Black and white are enough: what differs, differs in shape. Places across are in percent and heights and text in
+pixels, so that they stay readable on a narrow screen. Each has its words in `title` and `desc`; the figures stand in
+a table beside it.
 """
 from __future__ import annotations
 
@@ -21,23 +22,24 @@ _FROM, _TO = 1.0, 99.0
 """Percent of the width that is drawn on, so that marks at the ends stay whole."""
 _LEFT = 0.13
 """Of that, what is left to the figures of a control chart's limits."""
-CHART_LEGEND = ("Circle: one job. Black dot: a job outside its limits (long dashes). Thick line: the weighted mean; black "
-                "square: it is outside its limits (short dashes). Thin line: the target.")
+CHART_LEGEND = ("Circle: one job. Black dot: a job outside its limits (long dashes). Thick line: the weighted mean; "
+                "black square: it is outside its limits (short dashes). Thin line: the target.")
 STAGE_LEGEND = ("Bar: the median. Line to the right of it: up to the 90th percentile. Thick upright mark: the card's "
                 "estimate.")
-RATE_LEGEND = ("Dot: per hundred jobs. Line: the 95 % interval (Wilson); a long one tells that little is known. The scale "
-               "begins at 0.")
+RATE_LEGEND = ("Dot: per hundred jobs. Line: the 95 % interval (Wilson); a long one tells that little is known. The "
+               "scale begins at 0.")
 
 
 def control_chart(drift: Drift, place: int = 0) -> Markup:
-    """The newest points of a series that is judged, its EWMA and its limits. `place` tells drawings of one page apart."""
+    """The newest points of a series that is judged, its EWMA, its limits. `place` tells drawings of a page apart."""
     points, mean, single = drift.later[-MOST_POINTS:], drift.mean, drift.single
     cut = len(drift.later) - len(points)
     means = mean.means[cut:]
     scale = _Scale([*points, *means, mean.low, mean.high, single.low, single.high], len(points))
     out, mean_out = set(single.out), set(mean.out)
     drawn = [
-        *scale.levels([(mean.target, ""), (mean.high, "2 3"), (mean.low, "2 3"), (single.high, "6 4"), (single.low, "6 4")]),
+        *scale.levels([(mean.target, ""), (mean.high, "2 3"), (mean.low, "2 3"),
+                       (single.high, "6 4"), (single.low, "6 4")]),
         *scale.joined(means), *scale.ends(drift, len(points)),
         *(scale.point(at, value, at + cut in out) for at, value in enumerate(points)),
         *(scale.square(at, value) for at, value in enumerate(means) if at + cut in mean_out)]
@@ -48,8 +50,8 @@ def control_chart(drift: Drift, place: int = 0) -> Markup:
 def _chart_words(drift: Drift, shown: int) -> str:
     unit, mean = drift.series.unit, drift.mean
     stands = "outside" if drift.drifts else "inside"
-    return (f"The last {shown} of {drift.jobs} jobs, until {drift.until}. Target {number(mean.target)} {unit}. The weighted "
-            f"mean stands at {number(mean.means[-1])} {unit}, {stands} its limits {number(mean.lows[-1])} to "
+    return (f"The last {shown} of {drift.jobs} jobs, until {drift.until}. Target {number(mean.target)} {unit}. The "
+            f"weighted mean stands at {number(mean.means[-1])} {unit}, {stands} its limits {number(mean.lows[-1])} to "
             f"{number(mean.highs[-1])} {unit}. Limits of a single job {number(drift.single.low)} to "
             f"{number(drift.single.high)} {unit}.")
 
@@ -69,7 +71,7 @@ class _Scale:
         return _x(_LEFT + (1 - _LEFT) * at / max(1, self._count - 1))
 
     def levels(self, levels: Iterable[tuple[float, str]]) -> Iterator[Markup]:
-        """A line from side to side for each value, with its dashes; its figure is left out where it would cover another."""
+        """A line across for each value, with its dashes; its figure is left out where it would cover another."""
         said: list[float] = []
         for value, dashes in levels:
             y = self.y(value)
@@ -137,8 +139,8 @@ def _rate(name: str, one: Rate, top: int, most: float) -> Markup:
 
 
 def _drawing(name: str, title: str, words: str, drawn: Iterable[Markup], height: int) -> Markup:
-    return tag("svg", tag("title", title, id=f"{name}-title"), tag("desc", words, id=f"{name}-words"), drawn, width="100%",
-               height=height, role="img", aria_labelledby=f"{name}-title {name}-words")
+    return tag("svg", tag("title", title, id=f"{name}-title"), tag("desc", words, id=f"{name}-words"), drawn,
+               width="100%", height=height, role="img", aria_labelledby=f"{name}-title {name}-words")
 
 
 def _name(name: str, said: str, top: int) -> Markup:

@@ -48,7 +48,8 @@ def stage_sheet(db: Database, filters: Filters) -> Sheet:
     drawn = [_figure(plots.stage_bars(list(group), place), f"Card {card}. {plots.STAGE_LEGEND}")
              for place, (card, group) in enumerate(stages)]
     return Sheet("Time by stage against the estimate", "Jobs that came to their proper end; time away is left out.",
-                 ("Card", "Stage", "Jobs", "Median", "9 in 10 within", "Estimate", "Of the estimate"), rows, _all(drawn))
+                 ("Card", "Stage", "Jobs", "Median", "9 in 10 within", "Estimate", "Of the estimate"), rows,
+                 _all(drawn))
 
 
 def finding_sheets(db: Database, filters: Filters) -> Iterator[Sheet]:
@@ -56,8 +57,8 @@ def finding_sheets(db: Database, filters: Filters) -> Iterator[Sheet]:
     says = "Jobs with such a finding, each once, per hundred jobs; 95 % interval after Wilson."
     yield _rates("Findings per hundred jobs, by kind", says, "Finding", by_kind(db, filters), "kind")
     for group in GROUPS:
-        yield _rates(f"Jobs with findings per hundred, by {group}", says, group.capitalize(), by_group(db, group, filters),
-                     group)
+        yield _rates(f"Jobs with findings per hundred, by {group}", says, group.capitalize(),
+                     by_group(db, group, filters), group)
 
 
 def drift_sheet(db: Database, filters: Filters) -> Sheet:
@@ -65,10 +66,11 @@ def drift_sheet(db: Database, filters: Filters) -> Sheet:
     found = drifts(db, filters)
     rows = [(one.series.tools_name, one.series.tool, one.series.name, str(one.jobs), one.until, *_stands(one))
             for one in found]
-    drawn = [_chart(whole(db, one.series, filters), place) for place, one in enumerate(found[:MOST_CHARTS]) if one.drifts]
+    drawn = [_chart(whole(db, one.series, filters), place)
+             for place, one in enumerate(found[:MOST_CHARTS]) if one.drifts]
     return Sheet("Tools: does one drift?", _DRIFT_SAYS,
-                 ("Tool list", "Tool", "Value", "Jobs", "Last", "Stands", "Shift", "Limit", "Unit", "Jobs outside"), rows,
-                 _all(drawn))
+                 ("Tool list", "Tool", "Value", "Jobs", "Last", "Stands", "Shift", "Limit", "Unit", "Jobs outside"),
+                 rows, _all(drawn))
 
 
 def _chart(drift: Drift, place: int) -> Markup:
@@ -93,7 +95,8 @@ def _stands(one: Drift) -> tuple[str, ...]:
 
 def part_sheet(db: Database, filters: Filters) -> Sheet:
     rows = [(one.part or "not named", one.name, one.unit, str(one.readings), str(one.jobs), show.number(one.median),
-             f"{show.number(one.lower)} to {show.number(one.upper)}", f"{show.number(one.least)} to {show.number(one.most)}")
+             f"{show.number(one.lower)} to {show.number(one.upper)}",
+             f"{show.number(one.least)} to {show.number(one.most)}")
             for one in part_figures(db, filters)]
     return Sheet("Leak-off, resistance and learning, by part number",
                  "The number is that of the part fitted; leak-off and resistance were read before it.",
@@ -110,7 +113,8 @@ def comeback_sheets(db: Database, filters: Filters, days: int = DAYS) -> Iterato
     says = f"Of finished jobs that have had their {days} days, per hundred; 95 % interval after Wilson."
     for by, rates in comeback_rates(db, filters, days).items():
         title = f"Comebacks per hundred finished jobs{f', by {by}' if by else ''}"
-        yield _rates(title, says, by.capitalize() or "Jobs", rates, f"comeback-{by or 'all'}", "not named" if by else "all")
+        yield _rates(title, says, by.capitalize() or "Jobs", rates, f"comeback-{by or 'all'}",
+                     "not named" if by else "all")
 
 
 def sheets(db: Database, filters: Filters = Filters()) -> Iterator[Sheet]:
@@ -137,9 +141,10 @@ def section(sheet: Sheet) -> Markup:
 
 
 def _rates(title: str, says: str, head: str, rates: list[Rate], name: str, nameless: str = "not named") -> Sheet:
-    rows = [(one.name or nameless, str(one.hits), str(one.jobs), f"{one.hundred:.1f}", show.interval(one)) for one in rates]
-    drawn = _figure(plots.rate_bars(title, _shown(rates, name), name, nameless), plots.RATE_LEGEND) if rates else Markup("")
-    return Sheet(title, says, (head, "With", "Of", "Per hundred", "95 % interval"), rows, drawn)
+    rows = [(one.name or nameless, str(one.hits), str(one.jobs), f"{one.hundred:.1f}", show.interval(one))
+            for one in rates]
+    drawn = [_figure(plots.rate_bars(title, _shown(rates, name), name, nameless), plots.RATE_LEGEND)] if rates else []
+    return Sheet(title, says, (head, "With", "Of", "Per hundred", "95 % interval"), rows, _all(drawn))
 
 
 def _shown(rates: list[Rate], name: str) -> list[Rate]:

@@ -1,7 +1,7 @@
 """Where the time of many jobs went, stage by stage, against the card's estimate.
 
-Jobs count that came to their proper end: one that was stopped has stages that were broken off. A stage that a job did not
-reach does not count for it.
+Jobs count that came to their proper end: one that was stopped has stages that were broken off. A stage that a job did
+not reach does not count for it.
 """
 from __future__ import annotations
 
