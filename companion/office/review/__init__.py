@@ -64,7 +64,7 @@ def run(args: argparse.Namespace) -> int:
         return 0
     if args.trends:
         from companion.office.review.telling_trends import tell_trends
-        tell_trends(index)
+        tell_trends(index, filters)
     else:
         from companion.office.review.telling import tell_jobs
         tell_jobs(index, filters, new, args.most)

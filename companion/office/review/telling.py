@@ -15,7 +15,7 @@ _WIDTH = 120
 
 def tell_jobs(index: Index, filters: Filters, new: int, most: int) -> None:
     """The jobs wanted: counts by kind of finding, then the worst jobs."""
-    console, count = _console(), index.count(filters)
+    console, count = console_of(), index.count(filters)
     console.print(f"{_jobs(count)}, {new} read now. {_clean(index, filters)} without findings.")
     if count:
         console.print(_kinds(index, filters))
@@ -53,6 +53,6 @@ def _jobs(count: int) -> str:
     return "1 job" if count == 1 else f"{count} jobs"
 
 
-def _console() -> Console:
+def console_of() -> Console:
     console = Console(highlight=False, soft_wrap=False)
     return console if console.is_terminal else Console(highlight=False, width=_WIDTH)
