@@ -1,43 +1,11 @@
 """The shipped cards, worked line by line on the simulated clock: the usual way, and every way off it."""
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
-from simulator import Simulator
 
 from companion.core.events import NotUnderstood, Refused, StepBegun, StepEnded
-
-CARDS = Path(__file__).parent.parent / "checklists"
-SESSIONS = Path(__file__).parent / "sessions"
-CARD_OF = {path.stem: "common-rail-injector" for path in SESSIONS.glob("injector-*.txt")} | {
-    "learning": "learning", "learning-voice-set": "learning", "road-wheels": "road-wheels"}
-SECONDS = {"s": 1, "min": 60}
-
-
-def lines_of(session: str) -> list[str]:
-    return (SESSIONS / f"{session}.txt").read_text(encoding="utf-8").splitlines()
-
-
-def play(job: Simulator, lines: list[str], until: str = "") -> Simulator:
-    """Say the lines, or let their time pass, until the step `until` waits for its answer."""
-    for line in lines:
-        if until and job.job.at == until and not job.job.cautions:
-            break
-        word, *rest = line.split()
-        if word == "wait":
-            job.wait(int(rest[0]) * SECONDS[rest[1]])
-        else:
-            job.say(line)
-    return job
-
-
-def injector_at(step: str) -> Simulator:
-    """The injector card on its usual way, standing at a step with its cautions acknowledged."""
-    job = Simulator((CARDS / "common-rail-injector.yaml").read_text(encoding="utf-8"))
-    play(job, lines_of("injector-clean"), until=step)
-    assert job.job.at == step, job.spoken[-3:]
-    return job
+from golden import CARD_OF, CARDS, SECONDS, SESSIONS, injector_at, lines_of, play
+from simulator import Simulator
 
 
 def visited(job: Simulator) -> list[str]:

@@ -65,7 +65,8 @@ def compared(known: Answered, spread: Spread) -> Optional[leakoff.Comparison]:
                            resolution=Decimal(1).scaleb(-known.card.step(logged.step).answer.decimals))
 
 
-def _limits_passed(readings: Mapping[str, Decimal], logged: ev.ValueLogged) -> tuple[Optional[Decimal], Optional[Decimal]]:
+def _limits_passed(readings: Mapping[str, Decimal],
+                   logged: ev.ValueLogged) -> tuple[Optional[Decimal], Optional[Decimal]]:
     """A limit that every reading keeps says nothing about which one stands out, so it does not silence the others."""
     low = logged.low if logged.low is not None and min(readings.values()) < logged.low else None
     high = logged.high if logged.high is not None and max(readings.values()) > logged.high else None
@@ -98,7 +99,7 @@ def codes_before(known: Answered, answer: CodesOf) -> tuple[str, ...]:
 
 
 def made_by_us(known: Answered, heard: Iterable[str]) -> tuple[str, ...]:
-    """Those of our own test's codes that are new. A code that stood there before it is not ours, though the test may have
+    """Those of our own test's codes that are new. A code that stood there before is not ours, though the test may have
     made it again."""
     before = {code for found in lists_of_codes(known).values() for code in found}
     return tuple(code for code in heard if code not in before and code not in known.ours)

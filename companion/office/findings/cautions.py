@@ -15,7 +15,8 @@ from companion.office.findings.log import damaged
 WORDS_A_SECOND = 7
 """Faster than the companion's own voice at its fastest (common practice, no source)."""
 
-_ACTS = (ev.AnswerGiven, ev.ValueLogged, ev.CountLogged, ev.CodesLogged, ev.SpellingLogged, ev.RunAnswered, ev.StepEnded)
+_ACTS = (ev.AnswerGiven, ev.ValueLogged, ev.CountLogged, ev.CodesLogged, ev.SpellingLogged, ev.RunAnswered,
+         ev.StepEnded)
 """A step is worked only after its cautions."""
 _GOING_ON = (ev.Resumed, ev.EmergencyEnded)
 """After these a caution begins anew, unless its last word had sounded before."""
@@ -54,7 +55,7 @@ def caution_unacknowledged(account: Account) -> Iterator[Finding]:
 
 
 def _pending(visit: _Visit) -> tuple[list[str], Optional[Entry], Optional[Entry]]:
-    """The cautions that were not acknowledged, where the last word of one had sounded, and the first act all the same."""
+    """The cautions not acknowledged, where the last word of one had sounded, and the first act in spite of them."""
     pending, heard = list(visit.step.cautions), None
     for entry in visit.entries:
         event = entry.event

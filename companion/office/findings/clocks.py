@@ -18,7 +18,7 @@ SILENCE_MS = 30 * 60_000
 
 
 def clock_stepped(account: Account) -> Iterator[Finding]:
-    """Between two lines of one start of the machine, the time of day went another way than the clock that only counts."""
+    """Between two lines of one start of the machine, the time of day did not go as the clock that only counts."""
     starts = _starts(account)
     for before, entry in zip(account.entries, account.entries[1:]):
         if (entry.at != before.at or entry.up != before.up) and entry.n not in starts:
@@ -77,7 +77,7 @@ class _Quiet:
 
 
 def long_silence(account: Account) -> Iterator[Finding]:
-    """Nothing was logged for long, though the job was neither away, paused nor on the road, and no clock was running."""
+    """Nothing was logged for long, though nobody was away, paused or on the road, and no clock was running."""
     silences = {entry.n: before for before, entry in zip(account.entries, account.entries[1:])
                 if entry.up - before.up > SILENCE_MS and not isinstance(entry.event, ev.JobResumed)}
     quiet = _Quiet()

@@ -69,7 +69,8 @@ def codes_not_gone(account: Account) -> Iterator[Finding]:
 def _not_gone(name: str, entry: Entry, found: Compared, ours: tuple[str, ...]) -> Iterator[Finding]:
     kinds = (("still there", found.still_there), ("back after it was cleared", found.came_back),
              ("of our own test and not gone", ours))
-    there = [f"{', '.join(map(quoted, codes))} {'is' if len(codes) == 1 else 'are'} {how}" for how, codes in kinds if codes]
+    there = [f"{', '.join(map(quoted, codes))} {'is' if len(codes) == 1 else 'are'} {how}"
+             for how, codes in kinds if codes]
     if there:
         yield Finding("code-still-there", (entry.n + 1,), sentence(f"{quoted(name)}: {listed(there)}"))
     if found.new:

@@ -67,7 +67,8 @@ def _said(event: ev.AnswerGiven) -> str:
     return f"{quoted(event.name).capitalize()} was answered: {quoted(str(event.answer))}."
 
 
-def _against_signs(account: Account, entry: Entry, event: ev.AnswerGiven, answer: FaultOf, known: Known) -> Iterator[Finding]:
+def _against_signs(account: Account, entry: Entry, event: ev.AnswerGiven, answer: FaultOf,
+                   known: Known) -> Iterator[Finding]:
     """The resistance counts by where its bare reading lies, too close or not."""
     measured = known.values.get(answer.resistance)
     judged = worked_out(judge_again, account, measured, known) if measured else None

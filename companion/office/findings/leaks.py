@@ -18,10 +18,10 @@ def leak_run_broken(account: Account) -> Iterator[Finding]:
     """A run was broken off; by silence, that is a question without an answer."""
     for entry, event in account.of(ev.RunBroken):
         if event.why == "silence":
-            yield Finding("leak-unanswered", (entry.n + 1,), f'A question of the leak run "{quoted(event.clock)}" was not '
-                          "answered, and the run was broken off.")
+            yield Finding("leak-unanswered", (entry.n + 1,), f'A question of the leak run "{quoted(event.clock)}" was '
+                          "not answered, and the run was broken off.")
         else:
-            yield Finding("leak-run-short", (entry.n + 1,), f'The leak run "{quoted(event.clock)}" was broken off by '
+            yield Finding("leak-run-short", (entry.n + 1,), f'The leak run "{quoted(event.clock)}" was broken off: '
                           f"{quoted(event.why)}.")
 
 
@@ -64,7 +64,8 @@ def leak_found(account: Account) -> Iterator[Finding]:
         if isinstance(event, ev.RunAnswered):
             leak = event.answer in answer.bad if isinstance(answer, RunOf) else event.answer.startswith(_LEAK)
         else:
-            leak = isinstance(answer, ChoiceOf) and step.must == "leak-check" and ev.plain(event.answer).startswith(_LEAK)
+            looked = isinstance(answer, ChoiceOf) and step.must == "leak-check"
+            leak = looked and ev.plain(event.answer).startswith(_LEAK)
         if leak:
             said = f"the answer was: {quoted(event.answer)}" if isinstance(event.answer, str) else "a leak was seen"
             yield Finding("leak-found", (entry.n + 1,), f'At the step "{quoted(event.step)}" {said}.')

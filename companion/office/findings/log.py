@@ -29,7 +29,8 @@ def log_unreadable(account: Account) -> Iterator[Finding]:
     if not account.entries and not account.unread and not why.startswith(_SEAL):
         yield unreadable(why or "it holds no line")
     if account.unread:
-        yield Finding("log-unreadable", (len(account.entries) + 1,), sentence(f"The log cannot be read on: {account.unread}"))
+        line = len(account.entries) + 1
+        yield Finding("log-unreadable", (line,), sentence(f"The log cannot be read on: {account.unread}"))
     if account.card_fault:
         yield Finding("log-unreadable", (1,), sentence(f"The card in the log cannot be read: {account.card_fault}"))
 
@@ -52,7 +53,8 @@ def line_torn(account: Account) -> Iterator[Finding]:
 
 def beside_wrong(account: Account) -> Iterator[Finding]:
     """The sidecar of personal texts, and the memos."""
-    memos = {f"line {memo['line']}: {memo['why']}": memo["line"] for memo in account.found["memos"] if memo["state"] == WRONG}
+    memos = {f"line {memo['line']}: {memo['why']}": memo["line"] for memo in account.found["memos"]
+             if memo["state"] == WRONG}
     first = account.found["first_bad"]
     for wrong in account.found["wrong"][1 if first else 0:]:
         lines = (memos[wrong],) if wrong in memos else ()

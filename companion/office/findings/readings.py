@@ -54,18 +54,20 @@ class _Way:
         """By the card's own way, and not on coming back to an unfinished job."""
         self.gone_back: tuple[str, ...] = ()
         """Steps gone through before, which are to be done again since somebody went back; the present one first."""
-        self._trail: tuple[str, ...] = ()
+        self._trail: list[str] = []
 
     def begin(self, event: ev.StepBegun) -> None:
         step, trail = event.step, self._trail
         self.by_card = event.how in ("next", "branch")
         if event.how == "previous" and step in trail:
             place = len(trail) - 1 - trail[::-1].index(step)
-            self.gone_back = trail[place:] + tuple(again for again in self.gone_back if again not in trail[place:])
-            self._trail = trail[:place]
+            self.gone_back = (*trail[place:], *(again for again in self.gone_back if again not in trail[place:]))
+            del trail[place:]
         elif event.how == "previous":
             self.gone_back = (step,)
-        elif self.by_card:
-            self.gone_back = self.gone_back[self.gone_back.index(step):] if step in self.gone_back else ()
-        if self._trail[-1:] != (step,):
-            self._trail += (step,)
+        elif self.by_card and step in self.gone_back:
+            self.gone_back = self.gone_back[self.gone_back.index(step):]
+        elif self.by_card and len(self.gone_back) < 2:  # past the step at which it was gone back
+            self.gone_back = ()
+        if trail[-1:] != [step]:
+            trail.append(step)

@@ -15,7 +15,8 @@ from companion.office.findings.log import damaged
 def step_left_out(account: Account) -> Iterator[Finding]:
     """A step was left out for good."""
     for entry, event in account.of(ev.StepLeftOut):
-        yield Finding("step-left-out", (entry.n + 1,), f'The step "{quoted(event.step)}" was left out{because(event.reason)}.')
+        yield Finding("step-left-out", (entry.n + 1,),
+                      f'The step "{quoted(event.step)}" was left out{because(event.reason)}.')
 
 
 def job_unfinished(account: Account) -> Iterator[Finding]:
@@ -25,15 +26,16 @@ def job_unfinished(account: Account) -> Iterator[Finding]:
     last = account.entries[-1]
     left = next((entry for entry in reversed(account.entries[-2:]) if isinstance(entry.event, ev.JobLeft)), None)
     how = "was left there, to be resumed" if left else "goes no further"
-    yield Finding("job-unfinished", (last.n + 1,), f'The log ends at the step "{quoted(last.event.step)}", and the job {how}.')
+    yield Finding("job-unfinished", (last.n + 1,),
+                  f'The log ends at the step "{quoted(last.event.step)}", and the job {how}.')
 
 
 def job_stopped(account: Account) -> Iterator[Finding]:
     """The job ended, but not by the step that closes it."""
     end = ended(account)
     if end and not damaged(account) and not account.once(properly_ended):
-        yield Finding("job-stopped", (end.n + 1,), f'The job was ended after the step "{quoted(end.event.step)}", and not '
-                      "by the step that closes it.")
+        yield Finding("job-stopped", (end.n + 1,), f'The job was ended after the step "{quoted(end.event.step)}", and '
+                      "not by the step that closes it.")
 
 
 def ended(account: Account) -> Optional[Entry]:

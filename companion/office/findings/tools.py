@@ -14,7 +14,8 @@ from companion.office.findings.finding import Finding
 from companion.office.findings.known import worked_out
 from companion.trade.tools import Fit, Tool, fits, in_calibration
 
-_WHY = {"below range": "its range begins at", "above range": "its range ends at", "other quantity": "it measures something else"}
+_WHY = {"below range": "its range begins at", "above range": "its range ends at",
+        "other quantity": "it measures something else"}
 
 
 def tool_cannot_measure(account: Account) -> Iterator[Finding]:

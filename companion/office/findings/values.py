@@ -47,8 +47,8 @@ def value_beyond_limits(account: Account) -> Iterator[Finding]:
 def _done_anew(account: Account, reading: Reading) -> bool:
     """Whether a later reading stands in the place of this one.
 
-    Where the card itself leads to the step once more, it does where a value outside could not stand: a step that must be
-    right, or that sends it elsewhere. Else each is of its own wheel, and was kept."""
+    Where the card itself leads to the step once more, it does if a value outside could not stand there: in a step that
+    must be right, or that sends it elsewhere. Else each is of its own wheel, and was kept."""
     if reading.next is None:
         return False
     step = account.step(reading.entry.event.step)

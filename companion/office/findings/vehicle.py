@@ -31,9 +31,10 @@ def vehicle_differs(account: Account) -> Iterator[Finding]:
 
 def _of_vehicle(account: Account, answer: SpellingOf) -> bool:
     """Whether this spelling repeats that of a vehicle number: one whose structure is checked, or that is called so."""
-    first = (step.answer for step in (account.card.steps if account.card else ()) if isinstance(step.answer, SpellingOf))
-    return bool(answer.same_as) and ("vehicle" in answer.same_as.lower()
-                                     or any(one.vin and one.name == answer.same_as for one in first))
+    if not answer.same_as or account.card is None:
+        return False
+    first = (step.answer for step in account.card.steps if isinstance(step.answer, SpellingOf))
+    return "vehicle" in answer.same_as.lower() or any(one.vin and one.name == answer.same_as for one in first)
 
 
 def _first(known: Known, answer: SpellingOf) -> str:

@@ -49,7 +49,8 @@ def waits_cut_short(account: Account) -> Iterator[Finding]:
             if step and isinstance(step.answer, WaitOf):
                 yield from _step_ended(account, entry, step.answer.clock, waits)
         elif isinstance(event, ev.WaitCutShort) or isinstance(event, ev.ClockEnded) and event.kind == "wait":
-            yield from _over(account, entry, event.clock, waits.get(event.clock), getattr(event, "reason", ""))
+            why = because(event.reason) if isinstance(event, ev.WaitCutShort) else ""
+            yield from _over(account, entry, event.clock, waits.get(event.clock), why)
 
 
 def _lasts(account: Account, event: ev.ClockStarted) -> int:
@@ -73,7 +74,7 @@ def _step_ended(account: Account, entry: Entry, clock: str, waits: dict[str, _Wa
         wait.used = True
 
 
-def _over(account: Account, entry: Entry, name: str, wait: Optional[_Wait], reason: str = "") -> Iterator[Finding]:
+def _over(account: Account, entry: Entry, name: str, wait: Optional[_Wait], why: str = "") -> Iterator[Finding]:
     """The first end of a wait counts."""
     if wait is None or wait.over:
         return
@@ -81,7 +82,7 @@ def _over(account: Account, entry: Entry, name: str, wait: Optional[_Wait], reas
     passed = account.elapsed[entry.n] - wait.from_ms + wait.away_ms
     if passed < wait.lasts_ms:
         how = f"ended after {lasted(passed)} of {lasted(wait.lasts_ms)}"
-        yield from _finding(account, name, how, (wait.began.n + 1, entry.n + 1), because(reason))
+        yield from _finding(account, name, how, (wait.began.n + 1, entry.n + 1), why)
 
 
 def _finding(account: Account, name: str, how: str, lines: tuple[int, ...], why: str = "") -> Iterator[Finding]:

@@ -1,0 +1,94 @@
+"""The clocks as a supervisor sees them: the time of day that was set, and long silences."""
+from __future__ import annotations
+
+import pytest
+
+from account_maker import made, shown
+from companion.core import events as ev
+from companion.office.findings.clocks import clock_stepped, long_silence
+from golden import injector_at
+from simulator import at
+
+LONG = 30 * 60
+"""Seconds from which silence is long; it must pass them."""
+
+
+def counted():
+    return made(at("rags").wait(5).say("three"))
+
+
+STEPPED = [
+    ("both go alike", counted, []),
+    ("by two seconds: rounding", lambda: counted().set_clock(ev.CountLogged, 2), []),
+    ("set on", lambda: counted().set_clock(ev.CountLogged, 2.001), ["StepBegun rags, CountLogged rags"]),
+    ("set back", lambda: counted().set_clock(ev.CountLogged, -3600), ["StepBegun rags, CountLogged rags"]),
+    ("set on and back", lambda: counted().set_clock(ev.CountLogged, 60).set_clock(ev.StepEnded, -60),
+     ["StepBegun rags, CountLogged rags", "CountLogged rags, StepEnded rags"]),
+    ("the machine slept, and its clock counted on", lambda: at("rags").jump(600).say("three"), []),
+    ("away, the machine on", lambda: at("rags").come_back(600), []),
+    ("away, the machine on, and the time set", lambda: made(at("rags").come_back(600)).set_clock(ev.JobResumed, 60),
+     ["StepBegun rags, JobResumed rags"]),
+    ("away, and the machine started anew", lambda: at("rags").come_back(600, same_boot=False), []),
+    ("set after that", lambda: made(at("rags").come_back(600, same_boot=False).wait(5).say("same mechanic", "three")).set_clock(
+        ev.CountLogged, -60), ["StepBegun rags, CountLogged rags"]),
+    ("over a leap of a year", lambda: counted().set_clock(ev.CountLogged, 366 * 86_400), ["StepBegun rags, CountLogged rags"]),
+]
+
+
+@pytest.mark.parametrize("what, job, lines", STEPPED, ids=[case[0] for case in STEPPED])
+def test_the_time_of_day_goes_as_the_clock_that_counts(what, job, lines) -> None:
+    """Line by line within one start of the machine."""
+    assert shown([clock_stepped], job()) == [f"clock-stepped: {line}" for line in lines]
+
+
+SILENT = [
+    ("half an hour", lambda: at("rags").wait(LONG).say("three"), []),
+    ("a moment longer", lambda: at("rags").wait(LONG + 1).say("three"), ["StepBegun rags, CountLogged rags"]),
+    ("with words in between", lambda: at("rags").wait(LONG - 1).say("how long").wait(LONG - 1).say("three"), []),
+    ("speech that was not understood is no silence", lambda: at("rags").wait(LONG - 1).mumble().wait(LONG - 1).say("three"), []),
+    ("paused", lambda: at("rags").say("pause").wait(LONG + 1).say("resume"), []),
+    ("after a pause", lambda: at("rags").say("pause", "resume").wait(LONG + 1).say("three"),
+     ["Resumed rags, CountLogged rags"]),
+    ("away", lambda: at("rags").come_back(LONG + 1), []),
+    ("away for nobody to say who goes on", lambda: at("rags").come_back(9).wait(LONG + 1).say("same mechanic"),
+     ["JobResumed rags, SameMechanicStated rags"]),
+    ("left, and resumed", lambda: at("rags").say("stop job", "affirm").come_back(LONG + 1), []),
+    ("a timer runs", lambda: at("rags").say("timer forty minutes").wait(LONG + 1).say("three"), []),
+    ("a timer ran out", lambda: at("rags").say("timer five minutes").wait(300 + LONG + 1).say("three"),
+     ["ClockEnded rags, CountLogged rags"]),
+    ("a timer was cancelled", lambda: at("rags").say("timer forty minutes", "cancel timer").wait(LONG + 1).say("three"),
+     ["TimerCancelled rags, CountLogged rags"]),
+    ("on the road", lambda: injector_at("back").wait(LONG + 600).say("next"), []),
+    ("parked again", lambda: injector_at("complaint-after").wait(LONG + 1).say("stayed away"),
+     ["StepBegun complaint-after, AnswerGiven complaint-after"]),
+    ("after a restart the clock counts from nothing", lambda: at("rags").wait(LONG + 1).come_back(9, same_boot=False), []),
+    ("the log just ends", lambda: at("rags").wait(LONG + 1), []),
+]
+
+
+@pytest.mark.parametrize("what, job, lines", SILENT, ids=[case[0] for case in SILENT])
+def test_long_silence_without_a_clock(what, job, lines) -> None:
+    """Not while a clock runs, away, on the road, paused or left."""
+    assert shown([long_silence], job()) == [f"long-silence: {line}" for line in lines]
+
+
+def test_a_clock_that_never_ends_does_not_excuse_silence_for_ever() -> None:
+    """It runs no longer than it lasts, even where its end was not logged."""
+    job = made(at("rags").say("timer one minute").wait(90).say("how long").wait(LONG + 1).say("three")).without(ev.ClockEnded)
+    assert shown([long_silence], job) == ["long-silence: Told rags, CountLogged rags"]
+
+
+SAID = [
+    (clock_stepped, lambda: counted().set_clock(ev.CountLogged, -3600),
+     "The time of day was set back by 1 h between 2023-11-14T22:13:20.000Z and 2023-11-14T21:13:25.000Z."),
+    (clock_stepped, lambda: counted().set_clock(ev.CountLogged, 61.5),
+     "The time of day was set on by 1 min 1 s between 2023-11-14T22:13:20.000Z and 2023-11-14T22:14:26.500Z."),
+    (long_silence, lambda: made(at("rags").wait(LONG + 65).say("three")),
+     'Nothing was heard for 31 min 5 s at the step "rags".'),
+]
+
+
+@pytest.mark.parametrize("rule, job, said", SAID, ids=[case[2][:50] for case in SAID])
+def test_the_sentences_give_the_times(rule, job, said) -> None:
+    """How far the clock was set; how long nothing was heard, and where."""
+    assert [one.said for one in rule(job().account())] == [said]
