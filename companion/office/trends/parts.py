@@ -6,6 +6,7 @@ done twice, long.
 """
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from companion.core.numbers import say_number
@@ -35,19 +36,18 @@ class PartFigure:
 
 def part_figures(db: Database, filters: Filters = Filters()) -> list[PartFigure]:
     """By part number, then by name. The last reading of a step counts, and for times only jobs with a proper end."""
-    return [PartFigure(*row) for row in ask(db, filters, _FIGURES, wanted=WANTED, learning=LEARNING, spoken=SPOKEN)]
+    names = [name for name, in db.execute('SELECT DISTINCT name FROM "values"').fetchall() if WANTED.search(name)]
+    return [PartFigure(*row) for row in ask(db, filters, _FIGURES, wanted=names, spoken=SPOKEN)]
 
 
-WANTED = "leak.?off|resistance|learn"
-"""Names of the values that count: a regular expression for any part of the name, in small letters."""
-LEARNING = "learn"
-"""The stage whose time counts, likewise."""
+WANTED = re.compile("leak.?off|resistance|learn", re.IGNORECASE)
+"""Names of the values that count; looked up once, since the database is slow with expressions."""
 SPOKEN = [f"cylinder {say_number(str(number))}" for number in range(1, 33)]
 """How the answer names the cylinder worked on, from the first; the readings have it in figures."""
 
 _FIGURES = """WITH places AS (SELECT *, (row_number() OVER ())::INTEGER AS place FROM chosen),
     kept AS (SELECT place, item, name, unit, arg_max(value, line) AS value FROM "values" JOIN places USING (log)
-             WHERE regexp_matches(lower(name), $wanted) GROUP BY place, step, item, name, unit),
+             WHERE list_contains($wanted, name) GROUP BY place, step, item, name, unit),
     placed AS (SELECT place, part, name, unit, value, regexp_extract(item, '[0-9]+') AS here,
                       if(cylinder IN $spoken, list_position($spoken, cylinder)::VARCHAR,
                          regexp_extract(cylinder, '[0-9]+')) AS worked_on
@@ -59,7 +59,7 @@ _FIGURES = """WITH places AS (SELECT *, (row_number() OVER ())::INTEGER AS place
         UNION ALL BY NAME
         SELECT place, part, 'min' AS unit, stages.worked_ms / 60000 AS value, 'time of stage ' || stage AS name
         FROM stages JOIN places USING (log)
-        WHERE regexp_matches(lower(stage), $learning) AND stages.worked_ms > 0 AND finished AND NOT stopped),
+        WHERE stage ILIKE '%learn%' AND stages.worked_ms > 0 AND finished AND NOT stopped),
     told AS (SELECT part, name, unit, count(*) AS readings, count(DISTINCT place) AS jobs,
                     quantile_cont(value, [0.5, 0.25, 0.75]) AS middle, min(value) AS least, max(value) AS most
              FROM figures GROUP BY part, name, unit)
