@@ -120,7 +120,7 @@ def _heard(act: Say | Mumble, plan: Plan, ears: Random) -> Input:
 
 
 def _score(percent: int) -> Decimal:
-    return Decimal(percent) / 100
+    return Decimal(f"0.{percent:02d}")
 
 
 def _opening(plan: Plan) -> Opened:

@@ -8,13 +8,18 @@ from companion.core.job.state import Job
 from companion.office.fleet import slips
 from companion.office.fleet.acts import Act, ComeBack, Let, Say
 from companion.office.fleet.answers import answer_words
+from companion.office.fleet.depot import depot
 from companion.office.fleet.pace import hands_on_ms
 from companion.office.fleet.plan import Plan
 from companion.office.fleet.readings import reading_words
 from companion.office.fleet.road import Road, road_of
+from companion.office.fleet.words import spelled_words
 
 _READS = 3.0
 """Words a second that somebody reads who types."""
+
+_RELIEVED = 0.3
+"""Chance that another mechanic goes on with a job that was left."""
 
 
 class Mechanic:
@@ -39,8 +44,8 @@ class Mechanic:
         """What to do now; None where there is nothing more to do. `shown` words were said or shown just before."""
         self._shown = shown
         plant = self.plan.plant
-        act = plant.act(self, job) if plant else slips.slip(self, job)
-        return act or self.usual(job)
+        act = plant.act(self, job) if plant else None
+        return act or slips.slip(self, job) or self.usual(job)
 
     def usual(self, job: Job) -> Optional[Act]:
         """What a careful mechanic does now."""
@@ -106,10 +111,11 @@ class Mechanic:
         return self.say(job, job.card.cautions[job.cautions[0]].answer)
 
     def _assent(self, job: Job) -> Act:
-        """What he wanted is affirmed; a value outside its limits is read again, unless he has given a reason."""
+        """What he wanted is affirmed, a spelling put right; a value outside is read again, unless he gave a reason."""
         if job.asked.about in ("outside", "too close") and not job.asked.reason:
             return self._read_again(job)
-        return self.say(job, "affirm")
+        wrong = slips.correction(self, job) if job.asked.about == "spelling" and job.begun and not self.plan.plant else ""
+        return self.say(job, wrong or "affirm")
 
     def _read_again(self, job: Job) -> Act:
         return self.say(job, reading_words(self, job), after_ms=self.random.randrange(4000, 20_000))
@@ -121,12 +127,20 @@ class Mechanic:
         return Say(self.random.choice(job.step.answer.good), self.random.randrange(1500, 9000))
 
     def _proving(self, job: Job) -> Act:
-        return self.say(job, "same mechanic" if job.proofs[0] == "mechanic" else "affirm")
+        """The same goes on, or, where he may be relieved, another."""
+        if job.proofs[0] != "mechanic":
+            return self.say(job, "affirm")
+        return self.say(job, "taking over" if not self.plan.plant and self.talk.random() < _RELIEVED else "same mechanic")
+
+    def _initials(self, job: Job) -> Act:
+        others = [fitter for fitter in depot(self.plan.seed).fitters if fitter != self.plan.fitter]
+        return self.say(job, spelled_words(self.talk.choice(others).initials))
 
 
 _USUAL: dict[str, Callable[[Mechanic, Job], Optional[Act]]] = {
     "ended": Mechanic._ended, "asking": Mechanic._asking, "caution": Mechanic._caution, "assent": Mechanic._assent, "reason": Mechanic._read_again,
     "waiting": lambda mechanic, job: Let(), "watching": Mechanic._watching, "proving": Mechanic._proving,
+    "initials": Mechanic._initials,
     "paused": lambda mechanic, job: mechanic.say(job, "resume", after_ms=mechanic.random.randrange(15_000, 120_000)),
     "emergency": lambda mechanic, job: mechanic.say(job, "emergency over", after_ms=mechanic.random.randrange(90_000, 900_000)),
 }
