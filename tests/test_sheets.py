@@ -82,18 +82,18 @@ def flat(text: str) -> str:
 
 CUSTOMER = (
     "For the customer: Renew one common-rail injector", "0FHVN2RX8H0004217", "FH42", "84250 km", "rough idle",
-    "The fault was traced to cylinder three.", "The cause was judged to be: injector.",
-    "During a leak check it was seen to be leaking at the union.", "New injector: code 7K2N4E",
+    "Cylinder at fault: cylinder three.", "Cause, as judged: injector.",
+    "During a leak check it was seen to be leaking at the union.", "New injector, as read off it: code 7K2N4E",
     "sealing washer (1), clamp bolt (1), return joint seal (1)", "Tightened by torque or angle: 5 readings, 5 of them",
     "The leak watch, ended by an answer after 2 min: leaking at the union.",
-    "The leak watch, 5 min: dry, 5 times answered.", "On the road test the complaint stayed away.",
+    "The leak watch, 5 min: dry, answered 5 times.", "On the road test the complaint stayed away.",
     "P0269", "contribution or balance, cylinder 3", "gone", "At any smell or sight of fuel, park, keep the engine off")
 CLAIM = (
     "Claim: Renew one common-rail injector", "P0269: contribution or balance, cylinder 3", "cylinder three",
     "1.6 Ω, inside", "steady peaks", "Suspect cylinder: said cylinder three, found cylinder three; agree.",
     "61 ml – stands out",
     "clamp bolt, stage 1: clamp torque", "8.0 ± 0.24 N·m – inside", "clamp bolt, stage 2: clamp angle", "75 ° – inside",
-    "Road test: stayed away.", "sealing washer", "new, from a sealed bag: line", "code read off its body",
+    "Road test: stayed away.", "sealing washer", "shown to be new: line", "read off the new part",
     "4 old parts", "OLD PART – keep for the claim", "not recorded", "Estimate", "At the step \"leak-run\"")
 
 
@@ -118,10 +118,17 @@ def test_a_stopped_job_says_so_to_the_customer(folder):
     """The code that came back and the missing end come before all else; findings on how it was watched stay inside."""
     shown = flat(page(folder, STOPPED, "customer").words)
     top = shown[:shown.index("What was found")]
-    for name in ("code-still-there", "job-stopped"):
-        said = KINDS[name].says
-        assert said[:1].upper() + said[1:] in top
+    stopped = KINDS["job-stopped"].says
+    assert stopped[:1].upper() + stopped[1:] in top and "P0269" in top and "Open points" in top
     assert KINDS["caution-rushed"].says not in shown and "came back" in shown
+
+
+def test_what_was_not_settled_is_not_told_as_found(tmp_path):
+    """The mechanic named another cylinder than the evidence: both sheets say so, and no tag names an old part."""
+    write_log(tmp_path, "wrong", session("injector-wrong-cylinder"))
+    for sheet in ("customer", "claim"):
+        assert "not settled: said cylinder two, found cylinder three" in flat(page(tmp_path, "wrong", sheet).words)
+    assert "OLD PART" not in page(tmp_path, "wrong", "claim").words
 
 
 def test_what_the_log_does_not_tell_is_not_recorded(folder):
@@ -130,7 +137,7 @@ def test_what_the_log_does_not_tell_is_not_recorded(folder):
     asked = ("Vehicle", "Your reference", "Mileage", "Complaint", "Mechanic")
     assert {facts[name] for name in asked} == {"not recorded"}
     words = flat(page(folder, LEARNING, "claim").words)
-    assert "Fault codes: not recorded." in words and "Bagged and labelled: not recorded." in words
+    assert "Fault codes: not recorded." in words and "Bagged and labelled: not recorded" in words
     assert "P0" not in words and "injector" not in words
 
 

@@ -14,6 +14,9 @@ ROW, BAR, FOOT, END = 34, 12, 24, 14
 _POINT = 5
 _RAISED = 17
 """From the top of a row to its bar."""
+_LINE = 14
+_WIDEST = 42
+"""Letters of name and note that fit beside each other on the narrowest screen, 320 pixels wide."""
 
 
 def drawing(chart: Chart) -> Markup:
@@ -34,8 +37,13 @@ def _tops(chart: Chart) -> list[int]:
     """Where each row begins, and at last where the rows end."""
     tops = [0]
     for strip in chart.strips:
-        tops.append(tops[-1] + ROW + (END if strip.ends else 0))
+        tops.append(tops[-1] + ROW + (END if strip.ends else 0) + _second(strip))
     return tops
+
+
+def _second(strip: Strip) -> int:
+    """The height of a second line, for a note that does not fit beside the name."""
+    return _LINE if len(strip.name) + len(strip.note) > _WIDEST and strip.note else 0
 
 
 def _hatch(key: str) -> Markup:
@@ -45,10 +53,12 @@ def _hatch(key: str) -> Markup:
 
 
 def _strip(strip: Strip, top: int, key: str) -> Markup:
-    note = tag("tspan", f"  {strip.note}", class_="faint") if strip.note else ""
-    ends = [tag("text", end.says, class_="faint", x=_percent(end.at), y=top + ROW + 9, text_anchor=_anchor(end.at))
-            for end in strip.ends]
-    marks = [_mark(mark, top + _RAISED, key) for mark in strip.marks]
+    lower = _second(strip)
+    below = {"x": 0, "dy": lower} if lower else {}
+    note = tag("tspan", ("" if lower else "  ") + strip.note, class_="faint", **below) if strip.note else ""
+    ends = [tag("text", end.says, class_="faint", x=_percent(end.at), y=top + lower + ROW + 9,
+                text_anchor=_anchor(end.at)) for end in strip.ends]
+    marks = [_mark(mark, top + lower + _RAISED, key) for mark in strip.marks]
     return tag("g", tag("text", strip.name, note, x=0, y=top + 13), marks, ends)
 
 

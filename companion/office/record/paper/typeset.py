@@ -13,12 +13,14 @@ from typing import Any, Callable
 
 from companion.errors import BrokenMachine
 from companion.office.record.markup import clean
-from companion.office.record.paper.blocks import Paper, Seal
+from companion.office.record.paper.blocks import Fact, Grid, Label, Paper, Seal
 from companion.office.record.paper.qr import squares
 
-_LONGEST = 24
-"""Characters that stay together; a longer word may break anywhere."""
+_LONGEST, _LONGEST_CODE, _LONGEST_IN_CELL = 40, 72, 24
+"""Characters that stay together in the width they have; a longer word may break anywhere. A hash is copied whole."""
 _BREAK = "\u200b"
+Show = Callable[[str, int], str]
+"""A text, and the longest word that stays whole, to what is printed."""
 _COMMON = re.compile(r"[^\u0020-\u017e\u2010-\u2027\u2030-\u203a\u2126Ωμ\u200b\ufffd✂]")
 """Characters that the built-in fonts may lack."""
 MARKED = " Characters that this machine's fonts lack stand as \ufffd; the page and the log have them."
@@ -28,8 +30,8 @@ def as_pdf(paper: Paper) -> bytes:
     """The sheets. Raises BrokenMachine where the typesetter fails."""
     import typst  # here, since it is large: no other command should wait for it
 
-    def typeset(show: Callable[[str], str], more: str, system: bool) -> bytes:
-        data = {**_plain(paper, show), "foot": show(paper.foot + more)}
+    def typeset(show: Show, more: str, system: bool) -> bytes:
+        data = {**_plain(paper, show), "foot": show(paper.foot + more, _LONGEST)}
         return typst.compile(files(__package__).joinpath("sheet.typ").read_bytes(), format="pdf",
                              pdf_standards=["ua-1"], ignore_system_fonts=not system,
                              sys_inputs={"paper": json.dumps(data)})
@@ -45,27 +47,31 @@ def as_pdf(paper: Paper) -> bytes:
     raise BrokenMachine("the typesetter", "must set every paper", clean(fault), "Use the page, without --pdf")
 
 
-def printable(text: str) -> str:
+def printable(text: str, longest: int) -> str:
     """`text` on one line, without characters that have no shape, and with places at which long words may break."""
-    return " ".join(_breakable(word) for word in clean(text).split(" "))
+    return " ".join(word if len(word) <= longest else _BREAK.join(word) for word in clean(text).split(" "))
 
 
-def _breakable(word: str) -> str:
-    return word if len(word) <= _LONGEST else _BREAK.join(word)
+def _marked(text: str, longest: int) -> str:
+    return _COMMON.sub("\ufffd", printable(text, longest))
 
 
-def _marked(text: str) -> str:
-    return _COMMON.sub("\ufffd", printable(text))
-
-
-def _plain(value: Any, show: Callable[[str], str]) -> Any:
-    """Blocks as data under their fields' names, each with its `kind`, and every text fit to be shown."""
+def _plain(value: Any, show: Show, longest: int = _LONGEST) -> Any:
+    """Blocks as data under their fields' names, each with its kind as `block`, and every text fit to be shown."""
     if is_dataclass(value):
-        made = {field.name: _plain(getattr(value, field.name), show) for field in fields(value)}
+        longest = _room(value, longest)
+        made = {field.name: _plain(getattr(value, field.name), show, longest) for field in fields(value)}
         return {"block": type(value).__name__.lower(), **made, **_qr(value)}
     if isinstance(value, (tuple, frozenset)):
-        return [_plain(one, show) for one in value]
-    return show(value) if isinstance(value, str) else value
+        return [_plain(one, show, longest) for one in value]
+    return show(value, longest) if isinstance(value, str) else value
+
+
+def _room(block: Any, longest: int) -> int:
+    """The longest word that stays whole in a block, within one that has room for `longest`."""
+    if isinstance(block, (Grid, Label)):
+        return _LONGEST_IN_CELL
+    return _LONGEST_CODE if isinstance(block, Fact) and block.code else longest
 
 
 def _qr(block: Any) -> dict[str, str]:

@@ -73,7 +73,7 @@ def _proof(told: Told) -> Iterator[Fact]:
 
 
 def _correction(told: Told) -> Section:
-    done = [f"new part fitted: {number}" for number in [number_of(told)] if number]
+    done = [f"read off the new part: {number}." for number in [number_of(told)] if number]
     done += [f"{one['say']}: {one['how']}." for one in told.data["waits"] if one["protects"] == "work"]
     road = f"road test: {told.answer('road test')}."
     blocks: list[Block] = [_list([*done, *told.runs(), road])]
@@ -91,12 +91,13 @@ def _parts(told: Told) -> Section:
 def _old(told: Told) -> Section:
     """How many old parts were bagged, and their tag to be cut out."""
     counted = [one for one in told.data["counts"] if one["name"] == "old parts"]
-    said = f"Bagged and labelled at {full(counted[-1]['at'])}: {counted[-1]['count']} old parts." if counted else (
-        f"Bagged and labelled: {NOT}.")
+    if not counted:
+        return Section("Old parts", (Says(f"Bagged and labelled: {NOT}, so there is no tag."),))
+    said = f"Bagged and labelled at {full(counted[-1]['at'])}: {counted[-1]['count']} old parts."
     tag = Label("OLD PART – keep for the claim", (
         Fact("Vehicle", (told.vehicle,)), Fact("Taken from", (told.cylinder,)),
         Fact("Complaint", (told.answer("complaint"),)), Fact("Its own code", (told.answer("old part code"),)),
-        Fact("New part", (number_of(told) or NOT,)), Fact("Taken out by", (told.initials,)),
+        Fact("New part", (number_of(told) or NOT,)), Fact("Mechanic", (told.initials,)),
         Fact("Log, seal", (told.data["log"], told.data["check"]["closing_seal"] or NOT))))
     return Section("Old parts", (Says(said), tag))
 

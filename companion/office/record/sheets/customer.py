@@ -21,6 +21,8 @@ _OPEN = ("evidence-disagrees", "step-left-out", "value-outside", "value-too-clos
          "codes-missing", "code-still-there", "code-new", "count-unreconciled", "vehicle-differs", "job-unfinished",
          "job-stopped", "hold-unsigned")
 """Findings that say something about the vehicle, not about how the work was watched."""
+_WITH_FIGURES = ("value-outside", "value-too-close", "code-still-there", "code-new")
+"""Of these the customer reads the finding itself, with its figures; of the others what they mean."""
 _TELL = re.compile(r"Tell the customer:? +(.*)", re.DOTALL)
 """What a card asks to be told."""
 
@@ -59,26 +61,27 @@ def _section(heading: str, said: Iterator[str]) -> Section:
 
 def _open(told: Told) -> tuple[Section, ...]:
     """What is not in order, before all else."""
-    names = dict.fromkeys(one["name"] for one in told.data["findings"] if one["name"] in _OPEN)
-    said = [KINDS[name].says + "." for name in names]
+    found = [one for one in told.data["findings"] if one["name"] in _OPEN]
+    said = dict.fromkeys(one["said"] if one["name"] in _WITH_FIGURES else f"{KINDS[one['name']].says}."
+                         for one in found)
     return (_section("Open points: ask about these", iter(said)),) if said else ()
 
 
 def _found(told: Told) -> Iterator[str]:
     if told.cylinder != NOT:
-        yield f"The fault was traced to {told.cylinder}."
+        yield f"cylinder at fault: {told.cylinder}."
     if told.fault != NOT:
-        yield f"The cause was judged to be: {told.fault}."
+        yield f"cause, as judged: {told.fault}."
     leaks = dict.fromkeys(one["answer"] for one in told.data["questions"] if one["answer"].startswith("leaking"))
     yield from (f"during a leak check it was seen to be {leak}." for leak in leaks)
 
 
 def _done(told: Told) -> Iterator[str]:
     lines = part_lines(told)
-    yield from (f"new {line.name}: {line.number}." for line in lines if line.number)
+    yield from (f"new {line.name}, as read off it: {line.number}." for line in lines if line.number)
     once = [f"{line.name} ({line.count})" for line in lines if line.one_use and line.shown != NOT]
     if once:
-        yield f"new parts that serve once: {', '.join(once)}."
+        yield f"shown to be new before the work: {', '.join(once)}."
     tight = [one for one in told.data["values"] if tightens(one) and not one["replaced_by"]]
     if tight:
         good = sum(one["verdict"] == "inside" for one in tight)

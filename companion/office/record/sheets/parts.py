@@ -32,8 +32,8 @@ def part_lines(told: Told) -> tuple[PartLine, ...]:
 def _line(told: Told, part: Item, shown: dict[str, int], coded: str) -> PartLine:
     number = number_of(told) if part.name == coded else ""
     line = shown.get(part.name, 0)
-    new = f"new, from a sealed bag: line {line}" if line else NOT
-    return PartLine(part.name, part.count, part.one_use, number, new if part.one_use else "code read off its body")
+    new = f"shown to be new: line {line}" if line else NOT
+    return PartLine(part.name, part.count, part.one_use, number, new if part.one_use else "read off the new part")
 
 
 def number_of(told: Told) -> str:

@@ -59,12 +59,19 @@ class Told:
     @property
     def cylinder(self) -> str:
         """The one that was worked out."""
-        return self.answer(self.name_of(CylinderOf))
+        return self._settled(self.name_of(CylinderOf))
 
     @property
     def fault(self) -> str:
         """Where the fault was said to lie: injector, wiring …"""
-        return self.answer(self.name_of(FaultOf))
+        return self._settled(self.name_of(FaultOf))
+
+    def _settled(self, name: str) -> str:
+        """An answer that was held against what was found; where the two did not agree, both."""
+        weighed = [one for one in self.data["evidence"] if one["name"] == name]
+        if not weighed or weighed[-1]["verdict"] == "agree":
+            return self.answer(name)
+        return f"not settled: said {weighed[-1]['said']}, found {weighed[-1]['found'] or 'nothing'}"
 
     @property
     def mileage(self) -> str:
@@ -97,7 +104,7 @@ class Told:
             lasted = span(run["ran"] or 0)
             if run["how"].startswith(FULL):
                 said = ", ".join(dict.fromkeys(answers)) or NOT
-                yield f"{run['say']}, {lasted}: {said}, {len(answers)} times answered."
+                yield f"{run['say']}, {lasted}: {said}, answered {len(answers)} times."
             else:
                 said = answers[-1] if answers else "no answer"
                 yield f"{run['say']}, {run['how'].split(':')[0]} after {lasted}: {said}."
