@@ -1,4 +1,4 @@
-"""Accounts of made jobs, without disk or chain, for the tests of the findings; and logs in memory for those of damage."""
+"""Accounts of made jobs, without disk or chain, for the tests of findings; and logs in memory for those of damage."""
 from __future__ import annotations
 
 import io
@@ -38,7 +38,8 @@ class Made:
     def but(self, kind: type[Event], at: int = -1, step: str = "", **changes: Any) -> "Made":
         """With other fields in that event."""
         place = self._place(kind, at, step)
-        return Made([*self.events[:place], replace(self.events[place], **changes), *self.events[place + 1:]], self.moments)
+        return Made([*self.events[:place], replace(self.events[place], **changes), *self.events[place + 1:]],
+                    self.moments)
 
     def sooner(self, kind: type[Event], seconds: float, at: int = -1) -> "Made":
         """With that event, and all after it, so many seconds sooner (later below 0), by both clocks."""
@@ -63,7 +64,8 @@ class Made:
 
     def account(self, **found: Any) -> Account:
         """Its account, as of a log that holds."""
-        entries = tuple(Entry(n, stamp(at), up, event) for n, (event, (at, up)) in enumerate(zip(self.events, self.moments)))
+        entries = tuple(Entry(n, stamp(at), up, event)
+                        for n, (event, (at, up)) in enumerate(zip(self.events, self.moments)))
         done = any(isinstance(event, ev.JobEnded) for event in self.events)
         return Account("made.jsonl", {**HOLDS, "finished": done, "entries": len(entries), **found}, entries, "")
 

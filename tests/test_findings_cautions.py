@@ -25,7 +25,8 @@ UNACKNOWLEDGED = [
      ["StepBegun crack, AnswerGiven crack"]),
     ("only one of two", lambda: made(injector_at("goggles")).without(ev.CautionAcknowledged),
      ["StepBegun fresh-air, AnswerGiven fresh-air"]),
-    ("ended without a word", lambda: made(cracked()).without(ev.CautionAcknowledged).without(ev.AnswerGiven, step="crack"),
+    ("ended without a word",
+     lambda: made(cracked()).without(ev.CautionAcknowledged).without(ev.AnswerGiven, step="crack"),
      ["StepBegun crack, StepEnded crack"]),
     ("the log ends while it stands", lambda: at("crack"), ["StepBegun crack, CautionHeard crack"]),
     ("left while it stands", lambda: at("crack").say("stop job", "affirm"), ["StepBegun crack, CautionHeard crack"]),
@@ -33,8 +34,9 @@ UNACKNOWLEDGED = [
     ("the log ends after it", lambda: at("crack").say("pressure gone"), []),
     ("left, resumed, acknowledged then", lambda: at("crack").say("stop job", "affirm").come_back(60).say(
         "same mechanic", "affirm", "affirm", "pressure gone", "next", "affirm"), []),
-    ("gone back to, and acknowledged only once", lambda: made(at("crack").say("pressure gone", "previous step").say("3").say(
-        "pressure gone", "next", "affirm")).without(ev.CautionAcknowledged), ["StepBegun crack, AnswerGiven crack"]),
+    ("gone back to, and acknowledged only once",
+     lambda: made(at("crack").say("pressure gone", "next", "affirm", "previous step", "pressure gone", "next",
+                                  "affirm")).without(ev.CautionAcknowledged), ["StepBegun crack, AnswerGiven crack"]),
     ("a step without cautions", lambda: at("torque"), []),
 ]
 
@@ -57,7 +59,7 @@ def after(seconds: float) -> Simulator:
 
 
 def paused(before: float, heard: bool, later: float = 0) -> Simulator:
-    """Pause and resume `before` seconds after the step began, the caution's last word heard before that, or after it."""
+    """A pause `before` seconds after the step began, the caution's last word heard before that, or after it."""
     job = at("crack", speaks=heard).wait(before).say("pause").wait(60).say("resume").wait(later)
     if not heard:
         job.take(SpokenToEnd("caution:pressure"))
@@ -74,8 +76,10 @@ RUSHED = [
     ("at once after coming back", lambda: at("crack").wait(9).come_back(60).say("same mechanic", "affirm", "affirm",
                                                                                "pressure gone"),
      ["StepBegun crack, CautionAcknowledged crack"]),
-    ("the second at once after the first", lambda: made(injector_at("goggles")).sooner(ev.CautionAcknowledged, -9, at=-2),
-     ["StepBegun off-traffic, CautionAcknowledged off-traffic", "CautionAcknowledged fresh-air, CautionAcknowledged fresh-air"]),
+    ("the second at once after the first",
+     lambda: made(injector_at("goggles")).sooner(ev.CautionAcknowledged, -9, at=-2),
+     ["StepBegun off-traffic, CautionAcknowledged off-traffic",
+      "CautionAcknowledged fresh-air, CautionAcknowledged fresh-air"]),
     ("a caution that the card does not know", lambda: made(after(0)).but(ev.CautionAcknowledged, caution="none"), []),
     ("an up-clock that stepped back", lambda: made(after(0)).sooner(ev.CautionAcknowledged, 5), []),
 ]

@@ -29,9 +29,11 @@ STEPPED = [
     ("away, the machine on, and the time set", lambda: made(at("rags").come_back(600)).set_clock(ev.JobResumed, 60),
      ["StepBegun rags, JobResumed rags"]),
     ("away, and the machine started anew", lambda: at("rags").come_back(600, same_boot=False), []),
-    ("set after that", lambda: made(at("rags").come_back(600, same_boot=False).wait(5).say("same mechanic", "three")).set_clock(
-        ev.CountLogged, -60), ["StepBegun rags, CountLogged rags"]),
-    ("over a leap of a year", lambda: counted().set_clock(ev.CountLogged, 366 * 86_400), ["StepBegun rags, CountLogged rags"]),
+    ("set after that",
+     lambda: made(at("rags").come_back(600, same_boot=False).wait(5).say("same mechanic", "three")).set_clock(
+         ev.CountLogged, -60), ["StepBegun rags, CountLogged rags"]),
+    ("over a leap of a year", lambda: counted().set_clock(ev.CountLogged, 366 * 86_400),
+     ["StepBegun rags, CountLogged rags"]),
 ]
 
 
@@ -45,7 +47,8 @@ SILENT = [
     ("half an hour", lambda: at("rags").wait(LONG).say("three"), []),
     ("a moment longer", lambda: at("rags").wait(LONG + 1).say("three"), ["StepBegun rags, CountLogged rags"]),
     ("with words in between", lambda: at("rags").wait(LONG - 1).say("how long").wait(LONG - 1).say("three"), []),
-    ("speech that was not understood is no silence", lambda: at("rags").wait(LONG - 1).mumble().wait(LONG - 1).say("three"), []),
+    ("speech that was not understood is no silence",
+     lambda: at("rags").wait(LONG - 1).mumble().wait(LONG - 1).say("three"), []),
     ("paused", lambda: at("rags").say("pause").wait(LONG + 1).say("resume"), []),
     ("after a pause", lambda: at("rags").say("pause", "resume").wait(LONG + 1).say("three"),
      ["Resumed rags, CountLogged rags"]),
@@ -61,7 +64,8 @@ SILENT = [
     ("on the road", lambda: injector_at("back").wait(LONG + 600).say("next"), []),
     ("parked again", lambda: injector_at("complaint-after").wait(LONG + 1).say("stayed away"),
      ["StepBegun complaint-after, AnswerGiven complaint-after"]),
-    ("after a restart the clock counts from nothing", lambda: at("rags").wait(LONG + 1).come_back(9, same_boot=False), []),
+    ("after a restart the clock counts from nothing",
+     lambda: at("rags").wait(LONG + 1).come_back(9, same_boot=False), []),
     ("the log just ends", lambda: at("rags").wait(LONG + 1), []),
 ]
 
@@ -74,7 +78,8 @@ def test_long_silence_without_a_clock(what, job, lines) -> None:
 
 def test_a_clock_that_never_ends_does_not_excuse_silence_for_ever() -> None:
     """It runs no longer than it lasts, even where its end was not logged."""
-    job = made(at("rags").say("timer one minute").wait(90).say("how long").wait(LONG + 1).say("three")).without(ev.ClockEnded)
+    job = at("rags").say("timer one minute").wait(90).say("how long").wait(LONG + 1).say("three")
+    job = made(job).without(ev.ClockEnded)
     assert shown([long_silence], job) == ["long-silence: Told rags, CountLogged rags"]
 
 

@@ -20,7 +20,8 @@ def clean() -> Simulator:
 def left_out(step: str) -> Made:
     """The whole job, with the list of that step left out instead of logged."""
     job = made(clean())
-    place = job.events.index(next(event for event in job.events if isinstance(event, ev.CodesLogged) and event.step == step))
+    place = next(place for place, event in enumerate(job.events)
+                 if isinstance(event, ev.CodesLogged) and event.step == step)
     job.events[place] = ev.StepLeftOut(step=step, reason="reader is broken")
     return job
 
@@ -28,12 +29,14 @@ def left_out(step: str) -> Made:
 def left_out_and_read() -> Made:
     """The whole job, with a list left out and gone back to."""
     job = made(clean())
-    return Made([*job.events[:-1], ev.StepLeftOut(step="pending-after"), job.events[-1]], [*job.moments, job.moments[-1]])
+    return Made([*job.events[:-1], ev.StepLeftOut(step="pending-after"), job.events[-1]],
+                [*job.moments, job.moments[-1]])
 
 
 def short_way() -> Simulator:
     """The card `every-kind` to its end, where the step for codes can be gone past."""
-    card = EVERY_KIND.replace("{count: rags, must_be: 3}, must: count}", "{count: rags, must_be: 3}, then: {wrong: part}}")
+    card = EVERY_KIND.replace("{count: rags, must_be: 3}, must: count}",
+                              "{count: rags, must_be: 3}, then: {wrong: part}}")
     card = card.replace("answer: {codes: codes before}}", "answer: {codes: codes before}}\n"
                         "      - {id: again, say: Once more., answer: {codes: codes again}}")
     job = at("rags", card=card).say("two", "alfa one bravo two", "affirm", "next").wait(240)
@@ -82,8 +85,8 @@ def after(before: str = "P0269", cleared: str = "", stored: str = "", pending: s
 THERE, NEW = "code-still-there: CodesLogged ", "code-new: CodesLogged "
 GONE = [
     ("all gone", after, []),
-    ("gone at the second clearing", lambda: made(injector_at("codes-cleared").say("papa zero two six nine", "no more codes",
-                                                                                "next", "no more codes")), []),
+    ("gone at the second clearing", lambda: injector_at("codes-cleared").say(
+        "papa zero two six nine", "no more codes", "next", "no more codes"), []),
     ("still there after clearing, gone at the end", lambda: after(cleared="P0269"), []),
     ("still there at the end", lambda: after(cleared="P0269", stored="P0269"), [f"{THERE}stored-after"]),
     ("came back", lambda: after(stored="P0269"), [f"{THERE}stored-after"]),

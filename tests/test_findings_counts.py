@@ -12,9 +12,9 @@ from companion.office.findings.vehicle import vehicle_differs
 from golden import card, injector_at, play, worked
 from simulator import Simulator
 
-PERSONAL = card("road-wheels").replace(
-    "answer: {spelling: vehicle number, vin: true}", "answer: {spelling: vehicle number, vin: true}\n        personal: true").replace(
-    "answer: {spelling: vehicle number again,", "personal: true\n        answer: {spelling: vehicle number again,")
+_FIRST, _AGAIN = "answer: {spelling: vehicle number, vin: true}", "answer: {spelling: vehicle number again,"
+PERSONAL = card("road-wheels").replace(_FIRST, f"{_FIRST}\n        personal: true").replace(
+    _AGAIN, f"personal: true\n        {_AGAIN}")
 
 
 def counted(step: str, count: int, **more) -> Made:
@@ -34,8 +34,10 @@ COUNTS = [
     ("called right", lambda: counted("caps-back", 3, verdict="right"), ["CountLogged caps-back"]),
     ("called wrong", lambda: counted("caps-back", 4, verdict="wrong"), []),
     ("one too many", lambda: counted("rags-back", 7), ["CountLogged rags-back"]),
-    ("another figure in the log than on the card", lambda: counted("old-parts", 3, must_be=3), ["CountLogged old-parts"]),
-    ("another figure in the log than was counted", lambda: counted("caps-back", 3, must_be=3), ["CountLogged caps-back"]),
+    ("another figure in the log than on the card", lambda: counted("old-parts", 3, must_be=3),
+     ["CountLogged old-parts"]),
+    ("another figure in the log than was counted", lambda: counted("caps-back", 3, must_be=3),
+     ["CountLogged caps-back"]),
     ("what was laid out was not four", lambda: counted("caps-out", 5),
      ["CountLogged caps-out", "CountLogged caps-back", "CountLogged caps-before-drive"]),
     ("nothing to be held against", lambda: injector_at("rags-out").say("nine"), []),
@@ -54,13 +56,14 @@ def test_what_went_out_comes_back(what, job, lines) -> None:
 
 def spelled(first: str = "0FHVN2RX8H0004217", again: str = "004217") -> Made:
     """The vehicle's number at the start and at the end of a whole job."""
-    return made(clean()).but(ev.SpellingLogged, step="vehicle", text=first).but(ev.SpellingLogged, step="vehicle-again", text=again)
+    return made(clean()).but(ev.SpellingLogged, step="vehicle", text=first).but(
+        ev.SpellingLogged, step="vehicle-again", text=again)
 
 
 def personal(again: str, erased: bool = False) -> Made:
     """The same on a card where it is a private owner's, and personal."""
-    lines = ["mike echo", "affirm", "zero foxtrot hotel victor november two romeo x-ray eight hotel zero zero zero four two "
-             "one seven", "affirm"]
+    lines = ["mike echo", "affirm", "affirm"]
+    lines[2:2] = ["zero foxtrot hotel victor november two romeo x-ray eight hotel zero zero zero four two one seven"]
     job = made(play(Simulator(PERSONAL), lines))
     assert isinstance([event for event in job.events if isinstance(event, ev.SpellingLogged)][-1].text, ev.Personal)
     last = ev.SpellingLogged(step="vehicle-again", name="vehicle number again", text=ev.Personal(again))
@@ -77,7 +80,8 @@ VEHICLES = [
         "zero zero four two one eight", "correction place six seven", "affirm"), []),
     ("another, then gone back to", lambda: injector_at("vehicle-again").say(
         "zero zero four two one eight", "affirm", "previous step", "zero zero four two one seven", "affirm"), []),
-    ("called the same", lambda: spelled(again="004218").but(ev.SpellingsCompared, verdict="same"), ["SpellingLogged vehicle-again"]),
+    ("called the same", lambda: spelled(again="004218").but(ev.SpellingsCompared, verdict="same"),
+     ["SpellingLogged vehicle-again"]),
     ("the part's code differs", lambda: made(injector_at("part-code-again").say(
         "seven kilo two november four foxtrot", "affirm")), []),
     ("never spelled before", lambda: spelled(again="004218").without(ev.SpellingLogged, step="vehicle"), []),

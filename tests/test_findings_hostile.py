@@ -29,22 +29,25 @@ KNOWN = sorted({kind for kind in vocabulary().values() if kind.__module__.starts
 
 def _words() -> tuple[str, ...]:
     """What a log of ours says: names, steps, clocks, answers, codes, units, tools, numbers."""
-    found = {"", "done", "affirm", "negative", "inside", "outside", "silence", "leaking", "dry", "wait", "run", "timer", "next",
-             "previous", "branch", "resume", "again", "N·m", "bar", "nonsense", "P0203", "P0269", "PXXXX", "cylinder three",
-             "third from the belt end", "they disagree", "short wrench", "old wrench", "my own", "7.5", "-0", "NaN",
+    found = {"", "done", "affirm", "negative", "inside", "outside", "silence", "leaking", "dry", "wait", "run",
+             "timer", "next", "previous", "branch", "resume", "again", "N·m", "bar", "nonsense", "P0203", "P0269",
+             "PXXXX", "cylinder three", "third from the belt end",
+             "they disagree", "short wrench", "old wrench", "my own", "7.5", "-0", "NaN",
              "1e999999", "9" * 40, "٣", "(erased)", "injector", "wiring", "boot-a", "boot-b"}
     for text in (EVERY_KIND, INJECTOR, ROAD_WHEELS):
-        card = load_card(text, "card")
-        found |= {step.id for step in card.steps} | set(card.clocks) | set(card.cautions)
-        found |= {getattr(step.answer, "name", "") for step in card.steps}
-        found |= {option for step in card.steps for option in getattr(step.answer, "options", ())}
+        shipped = load_card(text, "card")
+        found |= {step.id for step in shipped.steps} | set(shipped.clocks) | set(shipped.cautions)
+        found |= {getattr(step.answer, "name", "") for step in shipped.steps}
+        found |= {option for step in shipped.steps for option in getattr(step.answer, "options", ())}
     return tuple(sorted(found))
 
 
 WORDS = _words()
 VALUES = {
-    str: st.sampled_from(WORDS), int: st.sampled_from((0, 1, 2, 3, 4, -1, 60_000, 2**53 - 1, -(2**53))), bool: st.booleans(),
-    Decimal: st.sampled_from([Decimal(text) for text in ("0", "-0", "7.5", "8", "-3", "0.01", "9" * 40, "0." + "1" * 40)]),
+    str: st.sampled_from(WORDS), bool: st.booleans(),
+    int: st.sampled_from((0, 1, 2, 3, 4, -1, 60_000, 2**53 - 1, -(2**53))),
+    Decimal: st.sampled_from([Decimal(text) for text in ("0", "-0", "7.5", "8", "-3", "0.01", "9" * 40,
+                                                         "0." + "1" * 40)]),
     ev.Personal: st.just(ev.Personal(SECRET)),
 }
 
@@ -62,7 +65,8 @@ def _event(kind: type[ev.Event]) -> st.SearchStrategy:
     hints = get_type_hints(kind)
     given_fields = {field.name: _field(hints[field.name]) for field in fields(kind) if field.name != "heard"}
     optional = {name for name in given_fields if kind.__dataclass_fields__[name].default is not MISSING}
-    heard = st.none() | st.builds(ev.Hearing, words=VALUES[str] | VALUES[ev.Personal], score=st.none() | VALUES[Decimal])
+    heard = st.none() | st.builds(ev.Hearing, words=VALUES[str] | VALUES[ev.Personal],
+                                  score=st.none() | VALUES[Decimal])
     return st.fixed_dictionaries({name: made for name, made in given_fields.items() if name not in optional},
                                  optional={name: given_fields[name] for name in optional} | {"heard": heard}).map(
         lambda values: kind(**values))
@@ -70,7 +74,8 @@ def _event(kind: type[ev.Event]) -> st.SearchStrategy:
 
 EVENTS = st.sampled_from([kind for kind in KNOWN if kind is not ev.JobOpened]).flatmap(_event)
 OPENINGS = st.builds(lambda card, tools: opened(card_text=card, tools_text=tools, tools_name="tools.yaml"),
-                     st.sampled_from((EVERY_KIND, INJECTOR, ROAD_WHEELS, "card: 2", "")), st.sampled_from((TOOLS, "", "tool_list: 1")))
+                     st.sampled_from((EVERY_KIND, INJECTOR, ROAD_WHEELS, "card: 2", "")),
+                     st.sampled_from((TOOLS, "", "tool_list: 1")))
 UPS = st.sampled_from((0, 1, 1000, 59_999, 60_000, 240_000, 40 * 60_000, 2**53 - 1))
 ATS = st.sampled_from((0, 1_700_000_000_000, 1_700_000_240_000, 4_102_444_800_000))
 
@@ -82,12 +87,13 @@ def _held(job: Made) -> None:
         for one in rule(account):
             assert one.name in KINDS and one.said.endswith((".", "…")) and "\n" not in one.said
             assert SECRET not in one.said
-            assert list(one.lines) == sorted(one.lines) and all(0 < line <= len(account.entries) for line in one.lines), one
+            assert list(one.lines) == sorted(one.lines), one
+            assert all(0 < line <= len(account.entries) for line in one.lines), one
     assert len(findings(account)) == sum(1 for rule in RULES for _ in rule(job.account()))
 
 
 @given(OPENINGS, st.lists(st.tuples(EVENTS, ATS, UPS), max_size=30))
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=200, deadline=None)
 def test_no_stream_of_events_breaks_a_rule(opening, rest) -> None:
     """Any events in any order, at any times, on a card that fits them or not."""
     _held(Made([opening, *(event for event, _, _ in rest)], [(0, 0), *((at, up) for _, at, up in rest)]))
@@ -99,7 +105,7 @@ def _job(name: str) -> Made:
 
 
 @given(st.sampled_from(("injector-union-leak", "injector-wrong-plug", "road-wheels", "learning")), st.data())
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 def test_no_shuffled_job_breaks_a_rule(name, data) -> None:
     """A whole job with lines dropped, doubled, moved, or put in from elsewhere."""
     job = _job(name)

@@ -34,15 +34,17 @@ RUNS = [
      [f"{SHORT}ClockStarted watch, StepEnded watch"]),
     (leak_run_short, "an answer that is not good", lambda: dry().but(ev.RunAnswered, at=1, answer="maybe"),
      [f"{SHORT}ClockStarted watch, StepEnded watch"]),
-    (leak_run_short, "an answer unasked", lambda: watched("dry").say("dry").wait(60).say("dry").wait(60).say("dry"), []),
+    (leak_run_short, "an answer unasked", lambda: watched("dry").say("dry").wait(60).say("dry").wait(60).say("dry"),
+     []),
     (leak_run_short, "not its whole time", lambda: dry().sooner(ev.RunAnswered, 30),
      [f"{SHORT}ClockStarted watch, StepEnded watch"]),
     (leak_run_short, "never started", lambda: dry().without(ev.ClockStarted), [f"{SHORT}StepEnded watch"]),
     (leak_run_short, "leaking", lambda: watched("dry", "leaking at the union"), []),
     (leak_run_short, "silence", lambda: watched("dry").wait(90), []),
-    (leak_run_short, "once more after silence", lambda: watched("dry").wait(90).say("next").wait(60).say("dry").wait(60).say(
-        "dry").wait(60).say("dry"), []),
-    (leak_run_short, "answers of the run before do not count", lambda: made(watched("dry").wait(90).say("next").wait(60).say(
+    (leak_run_short, "once more after silence",
+     lambda: watched("dry").wait(90).say("next").wait(60).say("dry").wait(60).say("dry").wait(60).say("dry"), []),
+    (leak_run_short, "answers of the run before do not count",
+     lambda: made(watched("dry").wait(90).say("next").wait(60).say(
         "dry").wait(60).say("dry").wait(60).say("dry")).without(ev.RunAnswered, at=1),
      [f"{SHORT}ClockStarted watch, StepEnded watch"]),
     (leak_run_short, "a resumed run begins anew", lambda: watched("dry").come_back(5).say("same mechanic").wait(60).say(
@@ -52,15 +54,20 @@ RUNS = [
     (leak_run_broken, "paused", lambda: watched("dry").say("pause"), [f"{SHORT}RunBroken watch"]),
     (leak_run_broken, "an emergency", lambda: watched("dry").say("emergency"), [f"{SHORT}RunBroken watch"]),
     (leak_run_broken, "the machine slept", lambda: watched("dry").jump(150), [f"{SHORT}RunBroken watch"]),
-    (leak_run_broken, "asked something back, and answered", lambda: watched("dry", "dry").say("stop job", "negative"), []),
+    (leak_run_broken, "asked something back, and answered", lambda: watched("dry", "dry").say("stop job", "negative"),
+     []),
     (leak_found, "dry to the end", dry, []),
-    (leak_found, "leaking in the run", lambda: watched("dry", "leaking at the union"), ["leak-found: RunAnswered watch"]),
-    (leak_found, "leaking, unasked", lambda: at("watch").say("leaking at the union"), ["leak-found: RunAnswered watch"]),
-    (leak_found, "leaking at a look", lambda: injector_at("first-look").say("leaking"), ["leak-found: AnswerGiven first-look"]),
+    (leak_found, "leaking in the run", lambda: watched("dry", "leaking at the union"),
+     ["leak-found: RunAnswered watch"]),
+    (leak_found, "leaking, unasked", lambda: at("watch").say("leaking at the union"),
+     ["leak-found: RunAnswered watch"]),
+    (leak_found, "leaking at a look", lambda: injector_at("first-look").say("leaking"),
+     ["leak-found: AnswerGiven first-look"]),
     (leak_found, "dry at a look", lambda: injector_at("first-look").say("dry"), []),
     (leak_found, "a choice that is no look for leaks", lambda: made(injector_at("weep").say("slow weep")).but(
         ev.AnswerGiven, answer="leaking"), []),
-    (leak_found, "where it was, asked later", lambda: worked("injector-union-leak"), ["leak-found: RunAnswered leak-run"]),
+    (leak_found, "where it was, asked later", lambda: worked("injector-union-leak"),
+     ["leak-found: RunAnswered leak-run"]),
     (leak_found, "a card that cannot be read", lambda: made(watched("dry", "leaking at the union")).but(
         ev.JobOpened, card_text="card: 2"), ["leak-found: RunAnswered watch"]),
 ]
@@ -74,11 +81,13 @@ def test_leaks_and_leak_runs(rule, what, job, lines) -> None:
 
 SAID = [
     (leak_run_short, lambda: dry().without(ev.RunAnswered, at=0).sooner(ev.RunAnswered, 30),
-     'The leak run "leak-watch" was passed, but 1 of its 3 questions have no good answer and it lasted 2 min 30 s of 3 min.'),
+     'The leak run "leak-watch" was passed, but had no good answer to 1 of its 3 questions and '
+     'lasted 2 min 30 s of 3 min.'),
     (leak_run_broken, lambda: watched("dry").wait(90),
      'A question of the leak run "leak-watch" was not answered, and the run was broken off.'),
     (leak_run_broken, lambda: watched("dry").say("pause"), 'The leak run "leak-watch" was broken off: pause.'),
-    (leak_found, lambda: at("watch").say("leaking at the union"), 'At the step "watch" the answer was: leaking at the union.'),
+    (leak_found, lambda: at("watch").say("leaking at the union"),
+     'At the step "watch" the answer was: leaking at the union.'),
 ]
 
 

@@ -67,7 +67,8 @@ CASES = [
     ("a byte of a line", lambda: changed(30, b'"at":"2', b'"at":"3'), [("chain-broken", (30,))]),
     ("a line dropped", lambda: b"".join(lines()[:30] + lines()[31:]), [("chain-broken", (31,))]),
     ("a line put in twice", lambda: b"".join(lines()[:30] + lines()[29:]), [("chain-broken", (31,))]),
-    ("two lines exchanged", lambda: b"".join(lines()[:30] + [lines()[31], lines()[30]] + lines()[32:]), [("chain-broken", (31,))]),
+    ("two lines exchanged", lambda: b"".join(lines()[:30] + [lines()[31], lines()[30]] + lines()[32:]),
+     [("chain-broken", (31,))]),
     ("something after the end", lambda: whole()[0] + lines()[-1], [("chain-broken", (len(lines()) + 1,))]),
     ("sealed by another device", sealed_by_another, [("seal-broken", (_seal(0),))]),
     ("its last line torn", lambda: whole()[0][:-30], [("log-torn", (len(lines()),))]),
@@ -95,7 +96,8 @@ def test_damage_is_found_and_named(what, log, found) -> None:
 
 def test_what_holds_before_the_damage_is_still_judged() -> None:
     """A value outside, on a line before the one that was changed."""
-    kept = written(made(at("torque").say("9.1", "the maker allows it", "affirm", "cylinder two", "three")))[0].splitlines(True)
+    kept = written(made(at("torque").say("9.1", "the maker allows it", "affirm", "cylinder two",
+                                         "three")))[0].splitlines(True)
     assert [one.name for one in findings(read(b"".join(kept)))] == ["value-outside", "job-unfinished"]
     kept[-3] = kept[-3].replace(b'"at":"2', b'"at":"3', 1)
     assert [one.name for one in findings(read(b"".join(kept)))] == ["chain-broken", "value-outside"]
@@ -137,7 +139,7 @@ def small() -> bytes:
 
 
 def test_no_cut_breaks_a_rule_or_calls_a_damaged_log_unfinished() -> None:
-    """A log cut after any byte of its last lines, and after every 97th before; and with any one of these bytes changed."""
+    """A log cut after any byte of its last lines, and every 97th before; and with any one of these bytes changed."""
     log = small()
     places = sorted({*range(0, len(log), 97), *range(len(log) - 200, len(log))})
     for place in places:

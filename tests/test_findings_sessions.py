@@ -12,7 +12,8 @@ EXPECTED = {
     # what was missing was found before the job went on
     "injector-cap-left-in": [],
     "injector-clean": [],
-    "injector-code-came-back": ["code-still-there: CodesLogged stored-after", "job-stopped: JobEnded hand-over-unfinished"],
+    "injector-code-came-back": ["code-still-there: CodesLogged stored-after",
+                                "job-stopped: JobEnded hand-over-unfinished"],
     # the rise was seen, and the whole wait served again
     "injector-pressure-rose": [],
     # measured anew instead of kept

@@ -30,7 +30,8 @@ def stopped():
 NO_CLOSE = EVERY_KIND.replace("answer: done, closes: end", "answer: done")
 CASES = [
     (step_left_out, "left out", left_out, ["step-left-out: StepLeftOut torque"]),
-    (step_left_out, "asked, and taken back", lambda: at("torque").say("leave out", "part not fitted here", "negative"), []),
+    (step_left_out, "asked, and taken back", lambda: at("torque").say("leave out", "part not fitted here", "negative"),
+     []),
     (step_left_out, "left open", lambda: at("tidy").say("leave open"), []),
     (step_left_out, "refused", lambda: at("rags").say("leave out"), []),
     (job_unfinished, "done", done, []),
@@ -38,7 +39,8 @@ CASES = [
     (job_unfinished, "left", lambda: at("torque").say("stop job", "affirm"), ["job-unfinished: JobLeft torque"]),
     (job_unfinished, "left and resumed", lambda: at("torque").say("stop job", "affirm").come_back(60),
      ["job-unfinished: JobResumed torque"]),
-    (job_unfinished, "only its first line", lambda: made(at("torque")).upto(ev.JobOpened), ["job-unfinished: JobOpened"]),
+    (job_unfinished, "only its first line", lambda: made(at("torque")).upto(ev.JobOpened),
+     ["job-unfinished: JobOpened"]),
     (job_unfinished, "stopped", stopped, []),
     (job_stopped, "done", done, []),
     (job_stopped, "unfinished", lambda: at("torque"), []),
@@ -46,11 +48,13 @@ CASES = [
     (job_stopped, "signed off by negative", lambda: made(worked("injector-clean")).but(
         ev.StepEnded, step="sign-off", outcome="negative"), ["job-stopped: JobEnded sign-off"]),
     (job_stopped, "signed off", lambda: made(worked("injector-clean")), []),
-    (job_stopped, "the closing step left out", lambda: made(done()).without(ev.StepEnded), ["job-stopped: JobEnded hand-over"]),
+    (job_stopped, "the closing step left out", lambda: made(done()).without(ev.StepEnded),
+     ["job-stopped: JobEnded hand-over"]),
     (job_stopped, "a card that no step closes", lambda: made(done()).but(
         ev.JobOpened, card_text=NO_CLOSE).without(ev.StepEnded), []),
     (emergency_called, "called", lambda: at("torque").say("emergency"), ["emergency-called: EmergencyCalled torque"]),
-    (emergency_called, "called, and over", lambda: at("torque").say("emergency").wait(90).say("emergency over", "affirm"),
+    (emergency_called, "called, and over", lambda: at("torque").say("emergency").wait(90).say("emergency over",
+                                                                                              "affirm"),
      ["emergency-called: EmergencyCalled torque, EmergencyEnded torque"]),
     (emergency_called, "called twice", lambda: at("torque").say("emergency", "emergency over", "affirm", "emergency"),
      ["emergency-called: EmergencyCalled torque, EmergencyEnded torque", "emergency-called: EmergencyCalled torque"]),
@@ -77,7 +81,8 @@ def test_an_end_without_its_seal_is_no_end() -> None:
 
 SAID = [
     (step_left_out, left_out, 'The step "torque" was left out; because: part not fitted here.'),
-    (step_left_out, lambda: made(left_out()).but(ev.StepLeftOut, reason=" "), 'The step "torque" was left out; no reason was given.'),
+    (step_left_out, lambda: made(left_out()).but(ev.StepLeftOut, reason=" "),
+     'The step "torque" was left out; no reason was given.'),
     (job_unfinished, lambda: at("torque"), 'The log ends at the step "torque", and the job goes no further.'),
     (job_unfinished, lambda: at("torque").say("stop job", "affirm"),
      'The log ends at the step "torque", and the job was left there, to be resumed.'),

@@ -46,7 +46,8 @@ CANNOT = [
     ("no number", lambda: clamped("eight"), []),
     # through the adaptor it is the wrench's own reading that must lie in its range
     ("through an adaptor", lambda: injector_at("injector-union").say("21.4"), []),
-    ("another wrench was asked about, and not taken", lambda: injector_at("clamp-wrench").say("middle wrench", "short wrench"), []),
+    ("another wrench was asked about, and not taken", lambda: injector_at("clamp-wrench").say("middle wrench",
+                                                                                              "short wrench"), []),
 ]
 
 

@@ -24,7 +24,8 @@ def away(*answers: str, seconds: int = 100):
 
 CASES = [
     ("served whole", waited, []),
-    ("a second short", lambda: waited().sooner(ev.ClockEnded, 1), [f"{PERSON}: ClockStarted key-out, ClockEnded pressure-wait"]),
+    ("a second short", lambda: waited().sooner(ev.ClockEnded, 1),
+     [f"{PERSON}: ClockStarted key-out, ClockEnded pressure-wait"]),
     ("a second long", lambda: waited().sooner(ev.ClockEnded, -1), []),
     ("its step ended before its clock", lambda: waited().without(ev.ClockEnded).sooner(ev.StepEnded, 1),
      [f"{PERSON}: ClockStarted key-out, StepEnded pressure-wait"]),
@@ -49,7 +50,8 @@ CASES = [
         ev.TimeAwayCounted, away_ms=900_000).sooner(ev.ClockEnded, 5),
      [f"{PERSON}: ClockStarted key-out, ClockEnded pressure-wait"]),
     ("away over a restart of the machine, by the time of day",
-     lambda: at("pressure-wait").wait(60).come_back(100, same_boot=False).say("same mechanic", "affirm", "affirm").wait(80), []),
+     lambda: at("pressure-wait").wait(60).come_back(100, same_boot=False).say("same mechanic", "affirm",
+                                                                              "affirm").wait(80), []),
     ("not counted, and taken for granted", lambda: made(away("affirm", "affirm").wait(80)).without(ev.TimeAwayCounted),
      [f"{PERSON}: ClockStarted key-out, ClockEnded pressure-wait"]),
     ("a timer of one's own", lambda: at("torque").say("timer two minutes").wait(10).say("cancel timer"), []),

@@ -49,8 +49,8 @@ def _short(account: Account, run: RunOf, began: Optional[Entry], entry: Entry, g
     asked = -(-clock.lasts_ms // run.every_ms)
     missing = asked - len(good & set(range(1, asked + 1)))
     passed = account.elapsed[entry.n] - account.elapsed[began.n] if began else 0
-    faults = [f"{missing} of its {asked} questions have no good answer"] if missing else []
-    faults += [f"it lasted {lasted(passed)} of {lasted(clock.lasts_ms)}"] if passed < clock.lasts_ms else []
+    faults = [f"had no good answer to {missing} of its {asked} questions"] if missing else []
+    faults += [f"lasted {lasted(passed)} of {lasted(clock.lasts_ms)}"] if passed < clock.lasts_ms else []
     if faults:
         lines = (began.n + 1, entry.n + 1) if began else (entry.n + 1,)
         yield Finding("leak-run-short", lines, f'The leak run "{quoted(run.clock)}" was passed, but {listed(faults)}.')
