@@ -64,7 +64,7 @@ def depot(seed: int) -> Depot:
 
 def _fitter(number: int, random: Random) -> Fitter:
     initials = "".join(random.choice(_VIN_LETTERS) for _ in range(2))
-    return Fitter(number, initials, random.uniform(0.85, 1.2), random.random() < 0.3, random.uniform(0.01, 0.035))
+    return Fitter(number, initials, random.uniform(0.85, 1.2), random.random() < 0.3, random.uniform(0.02, 0.05))
 
 
 def _vehicle(number: int, random: Random) -> Vehicle:
