@@ -26,7 +26,7 @@ def jobs_page(frame: Frame, view: View) -> str:
     rows = index.jobs(view.asked, PER_PAGE, (view.page - 1) * PER_PAGE, view.order)
     return frame.page("Jobs", _summary(frame, view, wanted), chosen(view), counts(frame, view), tag("h2", "The jobs", id="jobs"),
                       filters(frame, view), _paging(view, wanted, len(rows)) if wanted else "",
-                      _list(frame.sight, view, rows) if rows else _none(frame.sight), _paging(view, wanted, len(rows)) if rows else "",
+                      _list(frame.sight, view, rows) if rows else _none(frame.sight, wanted), _paging(view, wanted, len(rows)) if rows else "",
                       here="/jobs")
 
 
@@ -37,7 +37,9 @@ def _summary(frame: Frame, view: View, wanted: int) -> Markup:
                tag("a", "To the list", href="#jobs"), class_="summary")
 
 
-def _none(sight: Sight) -> Markup:
+def _none(sight: Sight, wanted: int) -> Markup:
+    if wanted:
+        return tag("p", "The list has no such page.")
     if not sight.logs:
         return tag("p", "There is no job log (.jsonl) in this folder yet.")
     return tag("p", "No job is like that. ", tag("a", "Show all jobs", href="/jobs"), ".")

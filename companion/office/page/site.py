@@ -39,6 +39,7 @@ def site(desk: Desk, port: int) -> Flask:
     """The application over a desk that has been looked at, answering to this port of this machine."""
     app = Flask("companion.office.page", static_folder=None)
     app.config["DESK"] = desk
+    app.url_map.merge_slashes = False
     guard(app, port)
     for address, answer in _PAGES.items():
         app.add_url_rule(address, answer.__name__, answer, methods=["GET"])
