@@ -6,6 +6,7 @@ import json
 import re
 import stat
 import subprocess
+from base64 import b64decode, b64encode
 from dataclasses import fields, replace
 from decimal import Decimal
 from functools import lru_cache
@@ -14,7 +15,6 @@ from html.parser import HTMLParser
 from importlib.resources import files
 from io import BytesIO
 from pathlib import Path
-from urllib.parse import quote
 
 import pytest
 
@@ -30,6 +30,8 @@ from companion.errors import BadInput
 from companion.office.account import account_in
 from companion.office.findings import findings
 from companion.office.record import add_arguments, run, write_record
+from companion.office.record.paper.blocks import Facts, Paper, Section, Sound
+from companion.office.record.paper.html import as_html
 from logmaker import KEY, objects, opened, rewritten
 from parts_needed import needs
 from simulator import EVERY_KIND, Simulator
@@ -492,11 +494,12 @@ def test_nothing_in_a_log_can_act_on_the_page_or_the_terminal(record, card):
 
 
 def test_a_memo_s_name_cannot_act_on_the_page_even_where_its_sound_is_there(record):
-    """The one link that a page may have leads to a file beside the log, whatever it is called."""
+    """Only its bytes get into the page, whatever it is called, and they as sound alone."""
     Path(EVIL_MEMO).write_text(EVIL, "utf-8", newline="")
     page = Page(record(hostile(EVERY_KIND))[2])
     links = [given["src"] for name, given in page.elements if "src" in given]
-    assert links == ["./" + quote(EVIL_MEMO)] and not [name for name, _ in page.elements if name == "script"]
+    assert links == ["data:audio/flac;base64," + b64encode(EVIL.encode()).decode()]
+    assert not [name for name, _ in page.elements if name == "script"]
 
 
 # -- sound -------------------------------------------------------------------------------------------------------------
@@ -538,18 +541,34 @@ def test_sound_has_its_tables(record):
     assert "The loudspeaker was lost at step begin and not found again." in top and "microphone was lost" not in top
 
 
-@pytest.mark.parametrize("out, link", [
-    ("van.html", "./van.memo-1.flac"), ("sheets/van.html", "../van.memo-1.flac")])
-def test_a_memo_can_be_played_from_the_page_wherever_that_lies(record, out, link):
-    """One player, a relative link, and leave for that alone in the page's policy."""
+def test_a_memo_can_be_played_from_the_page_wherever_that_lies(record):
+    """The page is whole in one file: the sound is in it, and leave for that alone in its policy."""
     Path("sheets").mkdir()
     Path("van.memo-1.flac").write_bytes(SOUND)
-    record(sounding()[0], "--out", out)
-    page = Page(Path(out).read_text("utf-8"))
+    record(sounding()[0], "--out", "sheets/van.html")
+    page = Page(Path("sheets/van.html").read_text("utf-8"))
     (player,) = [given for name, given in page.elements if name == "audio"]
-    assert player == {"controls": "controls", "preload": "none", "aria-label": "Memo 1", "src": link}
+    held = player.pop("src").removeprefix("data:audio/flac;base64,")
+    assert b64decode(held) == SOUND
+    assert player == {"controls": "controls", "preload": "none", "aria-label": "Memo 1"}
     policy = next(given["content"] for name, given in page.elements if "http-equiv" in given)
-    assert "; media-src 'self';" in policy and policy.startswith("default-src 'none'")
+    assert "; media-src data:;" in policy and policy.startswith("default-src 'none'")
+
+
+def test_a_page_can_do_without_the_sound(record):
+    """For whoever must not hear the voice: the draft stays, no player, nothing of the sound."""
+    Path("van.memo-1.flac").write_bytes(SOUND)
+    text = record(sounding()[0], "--no-sound")[2]
+    assert "audio" not in [name for name, _ in Page(text).elements] and b64encode(SOUND).decode() not in text
+    assert "Memo 1. Draft, by machine" in text
+
+
+def test_a_served_page_links_to_the_sound_beside_it():
+    """Where a page is served with its files, the sound is asked for only when it is played."""
+    given = [Section("Spoken memos", (Sound("Memo 1", "van #1.memo-1.flac", "words"),))]
+    text = as_html(Paper("record", "t", "s", "", "", (), Facts("This job", ()), tuple(given), "", ""))
+    (player,) = [given for name, given in Page(text).elements if name == "audio"]
+    assert player["src"] == "./van%20%231.memo-1.flac" and "; media-src 'self';" in text.replace("&#x27;", "'")
 
 
 def test_the_page_never_takes_a_memo_s_place(record):

@@ -6,7 +6,6 @@ import json
 import os
 import sys
 from pathlib import Path
-from urllib.parse import quote
 
 from companion.core.log.journal import beside_name
 from companion.errors import BadInput
@@ -42,6 +41,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("log", metavar="LOG", type=Path, help="a job log (.jsonl); its sidecar is found beside it")
     parser.add_argument("--sheet", choices=SHEETS, default=SHEETS[0], help="which paper (default: record)")
     parser.add_argument("--pdf", action="store_true", help="a PDF to print and to send, instead of a page")
+    parser.add_argument("--no-sound", dest="sound", action="store_false",
+                        help="leave the sound of spoken memos out of the page; their drafts stay")
     form = parser.add_mutually_exclusive_group()
     form.add_argument("--out", metavar="FILE", help="where it goes (default: beside the log); - prints it")
     form.add_argument("--text", action="store_true", help="print a plain-text record instead")
@@ -58,9 +59,9 @@ def run(args: argparse.Namespace) -> int:
     elif args.text:
         _print(as_text(record_of(account)).encode(sys.stdout.encoding or "utf-8", "replace"))
     elif args.out == "-":
-        _print(_made(account, args.sheet, args.pdf))
+        _print(_made(account, args.log, args.sheet, args.pdf, args.sound))
     else:
-        path = _write(account, args.log, args.out, args.sheet, args.pdf)
+        path = _write(account, args.log, args.out, args.sheet, args.pdf, args.sound)
         _print(f"{clean(str(path))}\n".encode(sys.stdout.encoding or "utf-8", "replace"))
     return _code(account)
 
@@ -70,11 +71,12 @@ def write_record(log: Path) -> Path:
     return _write(read_account(log), log, None)
 
 
-def _write(account: Account, log: Path, out: str | None, sheet: str = SHEETS[0], pdf: bool = False) -> Path:
+def _write(account: Account, log: Path, out: str | None, sheet: str = SHEETS[0], pdf: bool = False,
+           sound: bool = True) -> Path:
     kind = "" if sheet == SHEETS[0] else f"-{sheet}"
     path = Path(out) if out else log.with_name(log.stem + kind + (".pdf" if pdf else ".html"))
     try:
-        made = _made(account, sheet, pdf, _way(path.parent, log.parent))
+        made = _made(account, log, sheet, pdf, sound)
         if any(path.exists() and path.samefile(kept) for kept in _evidence(account, log)):
             raise BadInput(str(path), "the record must not take the log's place", do="Give another name with --out")
         with open(path, "wb", opener=_private) as file:
@@ -85,22 +87,14 @@ def _write(account: Account, log: Path, out: str | None, sheet: str = SHEETS[0],
     return path
 
 
-def _made(account: Account, sheet: str, pdf: bool, folder: str = "") -> bytes:
-    """The paper's bytes. `folder`: as for `as_html`."""
+def _made(account: Account, log: Path, sheet: str, pdf: bool, sound: bool) -> bytes:
+    """The paper's bytes, with the memos' sound in a page where it is wanted; only those as recorded are asked for."""
     data = record_of(account)
     makers = {"record": lambda: record_paper(data), "customer": lambda: customer_sheet(Told(account, data)),
               "claim": lambda: claim_sheet(Told(account, data))}
     paper = makers[sheet]()
-    return as_pdf(paper) if pdf else as_html(paper, folder).encode("utf-8", "replace")
-
-
-def _way(page: Path, log: Path) -> str:
-    """The way from the page's folder to the log's, as a URL ending in "/"; "" where they are the same."""
-    try:
-        way = os.path.relpath(log, page)
-    except ValueError:  # another drive
-        return log.absolute().as_uri() + "/"
-    return "" if way == "." else quote(Path(way).as_posix()) + "/"
+    held = (lambda name: log.with_name(name).read_bytes()) if sound else (lambda name: b"")
+    return as_pdf(paper) if pdf else as_html(paper, held).encode("utf-8", "replace")
 
 
 def _evidence(account: Account, log: Path) -> list[Path]:

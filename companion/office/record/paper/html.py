@@ -4,7 +4,7 @@ from __future__ import annotations
 import base64
 from hashlib import sha256
 from importlib.resources import files
-from typing import Any, Callable, Iterator
+from typing import Any, Callable, Iterator, Optional
 from urllib.parse import quote
 
 from companion.office.record.markup import Inside, Markup, join, tag
@@ -15,18 +15,22 @@ from companion.office.record.paper.qr import squares
 from companion.office.record.paper.svg import drawing
 
 
-def as_html(paper: Paper, folder: str = "") -> str:
-    """The page. `folder`: the way from it to the log's folder, as a URL ending in "/"; "" where it is the same."""
+Bytes = Callable[[str], bytes]
+"""A sound file's name to its bytes, b"" for one that is left out."""
+
+
+def as_html(paper: Paper, sound: Optional[Bytes] = None) -> str:
+    """The page, with its sound files within it. Where `sound` is None they are links to files beside the page."""
     style = files("companion.office.record").joinpath("page.css").read_text("utf-8")
     style += _margin(paper.stamp) + _heads(paper)
-    sound = any(isinstance(block, Sound) for block in _blocks(paper))
+    media = ("'self'" if sound is None else "data:") if any(isinstance(one, Sound) for one in _blocks(paper)) else ""
     head = tag(
         "head", tag("meta", charset="utf-8"),
-        tag("meta", http_equiv="Content-Security-Policy", content=_policy(style, sound)),
+        tag("meta", http_equiv="Content-Security-Policy", content=_policy(style, media)),
         tag("meta", name="viewport", content="width=device-width, initial-scale=1"),
         tag("meta", name="referrer", content="no-referrer"), tag("title", f"{paper.title} – {paper.state}"),
         tag("style", Markup(style)))
-    main = tag("main", [_section(section, folder) for section in paper.sections])
+    main = tag("main", [_section(section, sound) for section in paper.sections])
     body = tag("body", _stamp(paper.stamp), tag("header", _top(paper)), main, tag("footer", tag("p", paper.foot)),
                class_=paper.kind)
     return "<!DOCTYPE html>\n" + tag("html", head, body, lang="en") + "\n"
@@ -48,11 +52,11 @@ def _heads(paper: Paper) -> str:
     return f"@media (max-width:44rem){{\n{''.join(rules)}}}\n" if rules else ""
 
 
-def _policy(style: str, sound: bool) -> str:
-    """Nothing loads but memos, nothing runs; only this very style applies."""
+def _policy(style: str, media: str) -> str:
+    """Nothing loads but memos, from `media`, and nothing runs; only this very style applies."""
     digest = base64.b64encode(sha256(style.encode("utf-8")).digest()).decode("ascii")
-    media = "; media-src 'self'" if sound else ""
-    return f"default-src 'none'; style-src 'sha256-{digest}'{media}; base-uri 'none'; form-action 'none'"
+    source = f"; media-src {media}" if media else ""
+    return f"default-src 'none'; style-src 'sha256-{digest}'{source}; base-uri 'none'; form-action 'none'"
 
 
 def _margin(stamp: str) -> str:
@@ -75,15 +79,15 @@ def _top(paper: Paper) -> Markup:
         _facts(paper.head))
 
 
-def _section(section: Section, folder: str) -> Markup:
-    inside: Inside = [_block(block, folder) for block in section.blocks]
+def _section(section: Section, sound: Optional[Bytes]) -> Markup:
+    inside: Inside = [_block(block, sound) for block in section.blocks]
     if section.folded:
         inside = tag("details", tag("summary", section.folded), inside)
     return tag("section", tag("h2", section.heading), inside)
 
 
-def _block(block: Block, folder: str) -> Markup:
-    return _player(block, folder) if isinstance(block, Sound) else _SHOWN[type(block)](block)
+def _block(block: Block, sound: Optional[Bytes]) -> Markup:
+    return _player(block, sound) if isinstance(block, Sound) else _SHOWN[type(block)](block)
 
 
 def _says(block: Says) -> Markup:
@@ -128,11 +132,17 @@ def _cell(head: str, cell: str) -> Markup:
     return tag("td", cell, role="cell", data_head=head, class_="long" * long)
 
 
-def _player(block: Sound, folder: str) -> Markup:
-    link = f"{folder or './'}{quote(block.file)}"
-    sound = tag("audio", controls="controls", preload="none", aria_label=block.name, src=link)
+def _player(block: Sound, sound: Optional[Bytes]) -> Markup:
     draft = tag("figcaption", f"{block.name}. Draft, by machine: {block.draft or '(none)'}")
-    return tag("figure", sound, draft, class_="memo")
+    link = f"./{quote(block.file)}"
+    if sound is not None:
+        held = sound(block.file)
+        if not held:
+            return tag("figure", draft)
+        kind = "flac" if block.file.endswith(".flac") else "wav"
+        link = f"data:audio/{kind};base64,{base64.b64encode(held).decode('ascii')}"
+    player = tag("audio", controls="controls", preload="none", aria_label=block.name, src=link)
+    return tag("figure", player, draft, class_="memo")
 
 
 def _seal(block: Seal) -> Markup:

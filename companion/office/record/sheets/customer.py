@@ -19,7 +19,7 @@ _FOR = ("Keep this sheet: with these twelve characters anybody can show later wh
 _FOOT = "Made from the job's log alone. Times are UTC."
 _OPEN = ("evidence-disagrees", "step-left-out", "value-outside", "value-too-close", "leak-run-short", "leak-unanswered",
          "codes-missing", "code-still-there", "code-new", "count-unreconciled", "vehicle-differs", "job-unfinished",
-         "job-stopped", "hold-unsigned")
+         "job-stopped")
 """Findings that say something about the vehicle, not about how the work was watched."""
 _WITH_FIGURES = ("value-outside", "value-too-close", "code-still-there", "code-new")
 """Of these the customer reads the finding itself, with its figures; of the others what they mean."""
