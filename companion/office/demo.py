@@ -40,13 +40,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.epilog = "examples: companion demo --out demo-job --quiet; companion demo --jobs 200 --out year"
     parser.add_argument("--out", type=Path, metavar="FOLDER", help="where the log and its record go (default: a new folder)")
     parser.add_argument("--quiet", action="store_true", help="play nothing")
-    parser.add_argument("--jobs", type=int, metavar="N", help="make so many invented jobs, without sound, some of them with "
-                        "something for a supervisor to find")
-    parser.add_argument("--seed", type=int, default=1, metavar="S", help="the same number makes the same jobs (default: 1)")
+    parser.add_argument("--jobs", type=int, metavar="N",
+                        help="make so many invented jobs without sound, some with something for a supervisor to find")
+    parser.add_argument("--seed", type=int, default=1, metavar="S",
+                        help="with --jobs: the same number makes the same jobs (default: 1)")
 
 
 def run(args: argparse.Namespace) -> int:
-    """0: the job ran to its closing seal and every scripted line was accepted from sound, or the jobs were made; 1: not so."""
+    """0: the job ran to its closing seal and every line was accepted from sound, or the jobs were made; 1: not so."""
     if args.jobs is not None and not 1 <= args.jobs <= MOST_JOBS:
         raise BadInput("--jobs", f"must be 1 to {MOST_JOBS}", str(args.jobs))
     folder = _folder(args.out)

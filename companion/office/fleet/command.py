@@ -39,5 +39,9 @@ def _tell(fleet: Fleet, seed: int, folder: Path, seconds: float) -> None:
             print(f"  {name:26}{found[name]:6}")
     never = [name for name in KINDS if name not in found]
     if never:
-        print("not planted: " + ", ".join(f"{name} ({_IMPOSSIBLE[name]})" if name in _IMPOSSIBLE else name for name in never))
+        print("not planted: " + ", ".join(name + _why_never(name) for name in never))
     print(f"logs: {folder}\nwhat is planted in each: {folder / PLANTED}")
+
+
+def _why_never(name: str) -> str:
+    return f" ({_IMPOSSIBLE[name]})" if name in _IMPOSSIBLE else ""

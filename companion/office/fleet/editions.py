@@ -1,7 +1,7 @@
 """The versions of each card over the invented year, and what the office's register says of them.
 
-All are the shipped text with another version line: one that was withdrawn before the year began, the shipped one, a newer
-one approved in the middle of the year, and one that was never approved. And one edited without a new version."""
+All are the shipped text with another version line: one that was withdrawn before the year began, the shipped one, a
+newer one approved in the middle of the year, and one that was never approved. And one edited without a new version."""
 from __future__ import annotations
 
 import re
@@ -76,7 +76,8 @@ def register() -> list[tuple[str, Fact]]:
     for older, first, newer, _ in map(_versions, cards()):
         withdrawn = CardWithdrawn(by=OFFICE, card=older.card, version=older.version, sha256=older.sha256,
                                   reason="The trial is over.")
-        said += [(_at(-60), _approved(older, "On trial.")), (_at(-30), withdrawn), (_at(-20), _approved(first, "After the trial.")),
+        said += [(_at(-60), _approved(older, "On trial.")), (_at(-30), withdrawn),
+                 (_at(-20), _approved(first, "After the trial.")),
                  (_at((NEWER_FROM - FIRST_DAY).days - 1), _approved(newer, "The yearly look."))]
     return sorted(said, key=lambda entry: entry[0])
 

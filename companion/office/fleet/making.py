@@ -51,28 +51,28 @@ class Made:
 
 @lru_cache(maxsize=8)
 def practice_key(seed: int) -> Ed25519PrivateKey:
-    """The key that seals made logs. Anybody can work it out, so that it vouches for nothing; the boot's name says so."""
+    """The key that seals made logs. Anybody can work it out, so it vouches for nothing; the boot's name says so."""
     return Ed25519PrivateKey.from_private_bytes(sha256(f"companion practice key {seed}".encode()).digest())
 
 
 def made(seed: int, number: int) -> Made:
-    """The job of that number. Raises BrokenMachine where it does not come to an end, or nothing went wrong that should."""
+    """The job of that number. Raises BrokenMachine where it comes to no end, or what should go wrong does not."""
     plan = planned(seed, number)
     shift = worked(plan)
     log, sidecar = shift.log()
     plant = plan.plant
     if plant and plant.damage:
         log = plant.damage(log, plan)
-    job = shift.job
-    holds = [step for step, outcome in job.outcomes.items() if job.card.step(step).hold] if plant is None or plant.signed else ()
+    holds = tuple(step for step in shift.job.outcomes if shift.job.card.step(step).hold)
     return Made(plan.name, log, sidecar, tuple(sorted(plant.brings)) if plant else (), plant.name if plant else "",
-                plan.edition.card, shift.entries, stamp(shift.now.at_ms), tuple(holds))
+                plan.edition.card, shift.entries, stamp(shift.now.at_ms), holds if plant is None or plant.signed else ())
 
 
 def worked(plan: Plan) -> Shift:
     """The job, worked as planned."""
     salts = plan.random("salt")
-    shift = Shift(_opening(plan), plan.began, practice_key(plan.seed), lambda: salts.randbytes(_SALT_BYTES), not plan.typed)
+    shift = Shift(_opening(plan), plan.began, practice_key(plan.seed), lambda: salts.randbytes(_SALT_BYTES),
+                  aloud=not plan.typed)
     mechanic, ears = Mechanic(plan), plan.random("ear")
     if not plan.typed:
         shift.take(_room(ears))
@@ -126,7 +126,8 @@ def _score(percent: int) -> Decimal:
 def _opening(plan: Plan) -> Opened:
     card = load_card(plan.edition.text, plan.edition.card, checked=False)
     ears = {"ear": "typed", "voice": "none"} if plan.typed else {"ear": EAR, "voice": VOICE}
-    return opened(card, plan.tools if _asks_for_tools(card) else NO_TOOLS, boot=_boot(plan), key=public_hex(practice_key(plan.seed)),
+    key = public_hex(practice_key(plan.seed))
+    return opened(card, plan.tools if _asks_for_tools(card) else NO_TOOLS, boot=_boot(plan), key=key,
                   brief=plan.fitter.brief, mechanic=plan.fitter.initials, **ears)
 
 
@@ -146,5 +147,6 @@ def _room(ears: Random) -> RoomHeard:
 
 
 def _stuck(plan: Plan, job: Job, must: str) -> BrokenMachine:
+    what = f"the plant \"{plan.plant.name}\"" if plan.plant else "no plant"
     return BrokenMachine(f"job {plan.number} of seed {plan.seed}", must,
-                         f"{plan.edition.card}, plant {plan.plant.name if plan.plant else 'none'}, at {job.at}, {job.mode}")
+                         f"{job.mode} at {job.at} of {plan.edition.card}, with {what}")

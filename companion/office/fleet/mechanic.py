@@ -1,4 +1,4 @@
-"""The made mechanic: driven by what the job asks at this moment, not by a list of lines, so that any card can be worked."""
+"""The made mechanic: driven by what the job asks at this moment, not by a list of lines, so that any card is worked."""
 from __future__ import annotations
 
 from typing import Callable, Optional
@@ -114,8 +114,8 @@ class Mechanic:
         """What he wanted is affirmed, a spelling put right; a value outside is read again, unless he gave a reason."""
         if job.asked.about in ("outside", "too close") and not job.asked.reason:
             return self._read_again(job)
-        wrong = slips.correction(self, job) if job.asked.about == "spelling" and job.begun and not self.plan.plant else ""
-        return self.say(job, wrong or "affirm")
+        misspelt = job.asked.about == "spelling" and job.begun and not self.plan.plant
+        return self.say(job, slips.correction(self, job) if misspelt else "affirm")
 
     def _read_again(self, job: Job) -> Act:
         return self.say(job, reading_words(self, job), after_ms=self.random.randrange(4000, 20_000))
@@ -130,7 +130,8 @@ class Mechanic:
         """The same goes on, or, where he may be relieved, another."""
         if job.proofs[0] != "mechanic":
             return self.say(job, "affirm")
-        return self.say(job, "taking over" if not self.plan.plant and self.talk.random() < _RELIEVED else "same mechanic")
+        relieved = not self.plan.plant and self.talk.random() < _RELIEVED
+        return self.say(job, "taking over" if relieved else "same mechanic")
 
     def _initials(self, job: Job) -> Act:
         others = [fitter for fitter in depot(self.plan.seed).fitters if fitter != self.plan.fitter]
@@ -138,9 +139,9 @@ class Mechanic:
 
 
 _USUAL: dict[str, Callable[[Mechanic, Job], Optional[Act]]] = {
-    "ended": Mechanic._ended, "asking": Mechanic._asking, "caution": Mechanic._caution, "assent": Mechanic._assent, "reason": Mechanic._read_again,
-    "waiting": lambda mechanic, job: Let(), "watching": Mechanic._watching, "proving": Mechanic._proving,
-    "initials": Mechanic._initials,
-    "paused": lambda mechanic, job: mechanic.say(job, "resume", after_ms=mechanic.random.randrange(15_000, 120_000)),
-    "emergency": lambda mechanic, job: mechanic.say(job, "emergency over", after_ms=mechanic.random.randrange(90_000, 900_000)),
+    "ended": Mechanic._ended, "asking": Mechanic._asking, "caution": Mechanic._caution, "assent": Mechanic._assent,
+    "reason": Mechanic._read_again, "waiting": lambda mechanic, job: Let(), "watching": Mechanic._watching,
+    "proving": Mechanic._proving, "initials": Mechanic._initials,
+    "paused": lambda mechanic, job: Say("resume", mechanic.random.randrange(15_000, 120_000)),
+    "emergency": lambda mechanic, job: Say("emergency over", mechanic.random.randrange(90_000, 900_000)),
 }

@@ -19,7 +19,7 @@ from companion.office.fleet.toolroom import tools_on
 BLOCK = 4
 """One job of so many has a plant."""
 _SHARES = {"common-rail-injector": 45, "road-wheels": 38, "learning": 17}
-"""Of a hundred jobs without a plant; any other card has `_OTHER`. Most plants need the long card, which makes up for it."""
+"""Of a hundred jobs without a plant; any other card has `_OTHER`. Most plants need the long card."""
 _OTHER = 10
 _TYPED = 0.1
 """The share of jobs that are typed."""
@@ -82,10 +82,15 @@ def _base(seed: int, number: int, plant: Optional[Plant]) -> Plan:
     cylinder = random.randrange(1, 5)
     text = edition(_card(seed, number, plant), day, plant.edition if plant else editions.IN_FORCE)
     plan = Plan(seed, number, text, fitter, vehicle, day, _morning(day, random), tools_on(seed, fitter.number, day),
-                random.random() < _TYPED, vehicle.mileage + 70 * (day - FIRST_DAY).days + random.randrange(70), cylinder, cylinder,
-                _codes(cylinder, random), (), random.choice((0, 0, 0, 1, 1, 3)))
+                random.random() < _TYPED, _mileage(vehicle, day, random), cylinder, cylinder, _codes(cylinder, random), (),
+                random.choice((0, 0, 0, 1, 1, 3)))
     plan = replace(plan, permanent=plan.codes[:1] if random.random() < 0.15 else ())
     return replace(plant.arrange(plan), plant=plant) if plant else plan
+
+
+def _mileage(vehicle: Vehicle, day: date, random: Random) -> int:
+    """Seventy kilometres a day."""
+    return vehicle.mileage + 70 * (day - FIRST_DAY).days + random.randrange(70)
 
 
 def _morning(day: date, random: Random) -> Now:

@@ -69,8 +69,10 @@ def _at_nominal(mechanic: "Mechanic", job: Job) -> float:
 
 def _spread(job: Job, name: str) -> Optional[Spread]:
     """The card's limits on a reading of every cylinder, where it is one that names the cylinder at fault."""
-    found = (spread for step in job.card.steps if isinstance(step.answer, CylinderOf) for spread in step.answer.readings)
-    return next((spread for spread in found if spread.name == name), None) if job.step.item else None
+    if not job.step.item:
+        return None
+    naming = (step.answer for step in job.card.steps if isinstance(step.answer, CylinderOf))
+    return next((spread for answer in naming for spread in answer.readings if spread.name == name), None)
 
 
 def _of_cylinder(mechanic: "Mechanic", job: Job, spread: Spread) -> float:

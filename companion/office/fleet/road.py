@@ -5,7 +5,7 @@ from collections import deque
 from functools import lru_cache
 from typing import Mapping
 
-from companion.core.card import END, Card, Step, load_card
+from companion.core.card import END, Card, CylinderOf, Step, ToolOf, ValueOf, load_card
 from companion.core.card.answers import outcomes
 
 FAR = 10**6
@@ -38,6 +38,16 @@ class Road:
     def leads_to(self, step: Step, outcome: str) -> str:
         """The step that an outcome leads to, or "end"."""
         return step.then.get(outcome) or self.card.following(step.id)
+
+    def read_on(self, kind: str) -> tuple[Step, ...]:
+        """The steps of the nearest way whose value is read on a tool of that kind."""
+        tools = {step.answer.name for step in self.steps if isinstance(step.answer, ToolOf) and step.answer.kind == kind}
+        return tuple(step for step in self.steps if isinstance(step.answer, ValueOf) and step.answer.tool in tools)
+
+    def compared(self) -> frozenset[str]:
+        """The names of the readings that are to point to a cylinder."""
+        naming = (step.answer for step in self.card.steps if isinstance(step.answer, CylinderOf))
+        return frozenset(spread.name for answer in naming for spread in answer.readings)
 
     def _distances(self) -> Mapping[str, int]:
         closing = [step.id for step in self.card.steps if step.closes == END] or [END]

@@ -23,8 +23,11 @@ if TYPE_CHECKING:
 Slip = Callable[["Mechanic", Job], Optional[Act]]
 _BREAK = 0.0012
 """Chance at each step of a good job that it is left for a while, once at most."""
-_DIFFERENT = {str(digit): str((digit + 4) % 10) for digit in range(10)} | {"B": "D", "D": "B", "M": "N", "N": "M", "F": "S", "S": "F"}
+_DIFFERENT = dict(zip("0123456789BDMNFS", "4567890123DBNMSF"))
 """Characters that are taken for another."""
+_ASKED = {"asking": ("repeat", "say again", "options", "where was I", "brief words", "full words", "timer five minutes"),
+          "caution": ("repeat",), "waiting": ("how long", "time left", "detail")}
+"""By mode."""
 
 
 def slip(mechanic: "Mechanic", job: Job) -> Optional[Act]:
@@ -49,9 +52,7 @@ def _misheard(mechanic: "Mechanic", job: Job) -> Act:
 
 def _ask(mechanic: "Mechanic", job: Job) -> Act:
     """A question to the companion, which changes nothing."""
-    asked = {"asking": ("repeat", "say again", "options", "where was I", "brief words", "full words", "timer five minutes"),
-             "caution": ("repeat",), "waiting": ("how long", "time left", "detail")}
-    return Say(mechanic.talk.choice(asked[job.mode]), mechanic.think_ms() + mechanic.talk.randrange(10_000))
+    return Say(mechanic.talk.choice(_ASKED[job.mode]), mechanic.think_ms() + mechanic.talk.randrange(10_000))
 
 
 def _voice(mechanic: "Mechanic", job: Job) -> Act:
@@ -121,11 +122,11 @@ def _misspelt(mechanic: "Mechanic", job: Job) -> Optional[Act]:
 
 
 def correction(mechanic: "Mechanic", job: Job) -> str:
-    """What puts a spelling right that was read back wrong; "" where it is right."""
+    """What is said when a spelling is read back: "affirm", or what puts one wrong character right."""
     said, right = ev.plain(job.asked.value), spelled_text(mechanic, job)
     wrong = [place for place, (one, two) in enumerate(zip(said, right)) if one != two]
     if len(said) != len(right) or len(wrong) != 1:
-        return ""
+        return "affirm"
     return f"correction place {say_number(str(wrong[0] + 1))} {say_spelling(right[wrong[0]]).lower()}"
 
 

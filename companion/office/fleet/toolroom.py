@@ -22,7 +22,12 @@ _WRENCHES = (
 def tools_on(seed: int, van: int, day: date, ends: bool = False) -> Tools:
     """The list of van `van` (from 0) on that day; `ends`: the calibration of its wrenches ends on that very day."""
     wrenches = day.replace(year=day.year - 1) if ends else _last(seed, van, "wrenches", day)
-    return Tools(f"van-{van + 1}-tools.yaml", _listed(seed, van, wrenches, _last(seed, van, "meter", day)))
+    return Tools(tools_name(van), _listed(seed, van, wrenches, _last(seed, van, "meter", day)))
+
+
+def tools_name(van: int) -> str:
+    """What the list of van `van` (from 0) is called in a log."""
+    return f"van-{van + 1}-tools.yaml"
 
 
 def _last(seed: int, van: int, what: str, day: date) -> date:
@@ -37,8 +42,8 @@ def _listed(seed: int, van: int, wrenches: date, meter: date) -> str:
     lines = [f"# The measuring tools of invented van {van + 1}. Every figure here is invented.", "tool_list: 1",
              "practice: true", "tools:"]
     for name, low, high, arm, percent in _WRENCHES:
-        lines.append(f"  - {{name: {name}, kind: torque wrench, unit: N·m, low: {low}, high: {high}, iso_class: II A, "
-                     f"uncertainty_percent: {percent}, arm: {arm}, calibrated: {wrenches}, uses: {random.randrange(3000)}}}")
+        lines.append(f"  - {{name: {name}, kind: torque wrench, unit: N·m, low: {low}, high: {high}, iso_class: II A,\n"
+                     f"     uncertainty_percent: {percent}, arm: {arm}, calibrated: {wrenches}, uses: {random.randrange(3000)}}}")
     lines.append("  - {name: old wrench, kind: torque wrench, unit: N·m, low: 5, high: 60, iso_class: II A, arm: 300, "
                  f"calibrated: {wrenches - timedelta(days=400)}, uses: 4100}}")
     lines.append("  - {name: hand meter, kind: resistance meter, unit: Ω, low: 0.1, high: 2000, uncertainty: 0.06, "

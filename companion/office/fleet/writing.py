@@ -9,7 +9,7 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
-from typing import Iterable, Iterator
+from typing import Iterator
 
 from companion.core.log.journal import beside_name
 from companion.errors import BrokenMachine
@@ -17,6 +17,7 @@ from companion.office.fleet.depot import DRIFTING, WORSE_PART
 from companion.office.fleet.editions import OFFICE, register
 from companion.office.fleet.making import Made, made, practice_key
 from companion.office.fleet.plan import planned
+from companion.office.fleet.toolroom import tools_name
 from companion.office.review_log import HoldSignedOff, review_bytes, review_path
 
 PLANTED, TRENDS = "planted.json", "trends.json"
@@ -63,7 +64,7 @@ def write_fleet(seed: int, jobs: int, folder: Path) -> Iterator[Made]:
                             do="Make room, or name another folder with --out") from None
 
 
-def _made(seed: int, jobs: int, folder: Path) -> Iterable[Made]:
+def _made(seed: int, jobs: int, folder: Path) -> Iterator[Made]:
     write = partial(write_job, seed, folder)
     workers = os.cpu_count() or 1
     if jobs <= _BATCH or workers == 1:
@@ -78,7 +79,8 @@ def write_papers(seed: int, fleet: Fleet, folder: Path) -> None:
     _write(folder / PLANTED, _lines({job.name: list(job.findings) for job in fleet.jobs}))
     plans = [planned(seed, number) for number in range(1, len(fleet.jobs) + 1)]
     again = [[plan.name, fleet.jobs[plan.comeback_of - 1].name] for plan in plans if plan.comeback_of]
-    _write(folder / TRENDS, _lines({"drifting_tools": f"van-{DRIFTING + 1}-tools.yaml", "worse_part": WORSE_PART, "comebacks": again}))
+    trends = {"drifting_tools": tools_name(DRIFTING), "worse_part": WORSE_PART, "comebacks": again}
+    _write(folder / TRENDS, _lines(trends))
     signed = [(job.ended, HoldSignedOff(by=OFFICE, log=job.name, step=step, reason="Looked at the record."))
               for job in fleet.jobs for step in job.holds]
     review_path(folder).parent.mkdir(exist_ok=True)

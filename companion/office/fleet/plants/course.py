@@ -4,7 +4,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Optional
 
-from companion.core.card import Affirm, ChoiceOf, Done, Step, ToolOf, ValueOf, WaitOf
+from companion.core.card import Affirm, ChoiceOf, Done, Step, WaitOf
 from companion.core.job.state import Job
 from companion.office.fleet.acts import Act, ComeBack, GoAway, Say, SetClock
 from companion.office.fleet.plants.plant import Plant
@@ -90,8 +90,7 @@ def left_out(mechanic: "Mechanic", job: Job) -> Optional[Act]:
 
 def _first_wrench_value(road: Road, step: Step) -> bool:
     """The first value that is read on a torque wrench."""
-    wrenches = {other.answer.name for other in road.steps if isinstance(other.answer, ToolOf) and other.answer.kind == "torque wrench"}
-    return step == next((other for other in road.steps if isinstance(other.answer, ValueOf) and other.answer.tool in wrenches), None)
+    return step in road.read_on("torque wrench")[:1]
 
 
 def _ending(plan: "Plan") -> "Plan":
@@ -117,14 +116,14 @@ def _clock_set(mechanic: "Mechanic", job: Job) -> Optional[Act]:
 
 def _early(road: Road, step: Step) -> bool:
     """In the first half, so that a later step will do as well."""
-    return isinstance(step.answer, Done) and not step.on_the_road and road.steps.index(step) < (len(road.steps) + 1) // 2
+    return _is_done(road, step) and road.steps.index(step) < (len(road.steps) + 1) // 2
 
 
 def _silent(mechanic: "Mechanic", job: Job) -> Optional[Act]:
     """At the step that was picked, or the next one at which no clock runs."""
     reached = mechanic.target.id in job.visits
-    idle = job.mode == "asking" and isinstance(job.step.answer, Done) and all(clock.ended for clock in job.clocks.values())
-    if mechanic.planted or not reached or not idle or job.step.on_the_road:
+    idle = job.mode == "asking" and all(clock.ended for clock in job.clocks.values())
+    if mechanic.planted or not reached or not idle or not _is_done(mechanic.road, job.step):
         return None
     mechanic.did()
     return Say("next", mechanic.random.randrange(35 * _MINUTE, 80 * _MINUTE))
@@ -178,16 +177,19 @@ def _stopping_answer(mechanic: "Mechanic", job: Job) -> Optional[Act]:
 
 
 PLANTS = (
-    Plant("a caution is never answered", ("caution-unacknowledged", "job-unfinished"), _caution_unanswered, _has_cautions),
+    Plant("a caution is never answered", ("caution-unacknowledged", "job-unfinished"), _caution_unanswered,
+          _has_cautions),
     Plant("a caution is answered at once", ("caution-rushed",), _caution_rushed, _has_cautions, _typed),
     Plant("a wait is ended early", ("wait-cut-short",), _wait_cut_short, _waits_for_work),
     Plant("a step is left out", ("step-left-out",), left_out, _may_be_left_out),
-    Plant("the calibration ends while the job is left", ("tool-out-of-calibration",), _left_for_days, _first_wrench_value, _ending),
+    Plant("the calibration ends while the job is left", ("tool-out-of-calibration",), _left_for_days,
+          _first_wrench_value, _ending),
     Plant("the time of day is set", ("clock-stepped",), _clock_set, _is_done),
     Plant("nothing is heard for long", ("long-silence",), _silent, _early),
     Plant("an emergency is called", ("emergency-called",), _emergency, _is_done),
     Plant("an emergency ends the job", ("emergency-called", "job-unfinished"), _emergency_and_stop, _is_done),
     Plant("the mechanic goes away", ("job-unfinished",), _walks_off, _is_done),
     Plant("the job is left for good", ("job-unfinished",), _stops, _is_done),
-    Plant("what is found stops the job", ("job-stopped",), _stopping_answer, lambda road, step: bool(_stopping(road, step))),
+    Plant("what is found stops the job", ("job-stopped",), _stopping_answer,
+          lambda road, step: bool(_stopping(road, step))),
 )

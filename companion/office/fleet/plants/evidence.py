@@ -149,7 +149,8 @@ def _new_one(mechanic: "Mechanic", job: Job) -> Optional[Act]:
 PLANTS = (
     Plant("another cylinder is suspected", ("wrong-cylinder", "job-stopped"), _other_cylinder, _names_it),
     Plant("another plug is pulled", ("wrong-cylinder",), _other_cylinder, _names_it_again),
-    Plant("codes and readings disagree", ("evidence-disagrees", "job-stopped"), _they_disagree, _names_it, _readings_name_another),
+    Plant("codes and readings disagree", ("evidence-disagrees", "job-stopped"), _they_disagree, _names_it,
+          _readings_name_another),
     Plant("our own code names another cylinder", ("evidence-disagrees", "job-stopped"), _other_code, _is_proof),
     Plant("the wiring is blamed", ("evidence-disagrees", "job-stopped"), _other_fault, _is_verdict),
     Plant("a leak run is broken off", ("leak-run-short",), _paused, _is_run),

@@ -25,7 +25,7 @@ class Plant:
     brings: tuple[str, ...]
     """The findings, as in `findings.kinds`, that follow from it."""
     act: Callable[["Mechanic", Job], Optional[Act]] = lambda mechanic, job: None
-    """What is done at this moment instead of the usual; None for the usual. It says `mechanic.did()` once it is done."""
+    """What is done now instead of the usual; None for the usual. It says `mechanic.did()` once it is done."""
     at: Callable[[Road, Step], bool] = lambda road, step: True
     """Whether it can be done at that step of the usual way."""
     arrange: Callable[["Plan"], "Plan"] = lambda plan: plan

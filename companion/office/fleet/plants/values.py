@@ -5,7 +5,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Optional
 
 from companion.core import events as ev
-from companion.core.card import CodesOf, CountOf, CylinderOf, SpellingOf, Step, ToolOf, ValueOf
+from companion.core.card import CodesOf, CountOf, SpellingOf, Step, ValueOf
 from companion.core.card.answers import has_limits, has_target
 from companion.core.job.measuring import target_of
 from companion.core.job.spelled import first_spelling
@@ -31,9 +31,8 @@ _MOST = 1000
 def _is_kept(road: Road, step: Step) -> bool:
     """A value that is asked about, and kept with a reason; no reading that is to name the cylinder."""
     answer = step.answer
-    names = {spread.name for other in road.card.steps if isinstance(other.answer, CylinderOf) for spread in other.answer.readings}
     return (isinstance(answer, ValueOf) and not step.must and "outside" not in step.then and has_limits(answer)
-            and not step.personal and answer.name not in names and answer.high is not None and answer.high < _MOST)
+            and not step.personal and answer.name not in road.compared() and answer.high is not None and answer.high < _MOST)
 
 
 def _outside(mechanic: "Mechanic", job: Job) -> Optional[Act]:
@@ -57,14 +56,13 @@ def _kept(mechanic: "Mechanic", job: Job, verdict: str) -> Optional[Act]:
     return _reading(mechanic, job, judged(job, verdict, upward=True))
 
 
-def _reading(mechanic: "Mechanic", job: Job, digits: Optional[str], **how: object) -> Act:
+def _reading(mechanic: "Mechanic", job: Job, digits: Optional[str]) -> Act:
     assert digits is not None, f"{job.at}: there must be such a reading"
-    return mechanic.say(job, value_words(digits, job.step.answer.unit, mechanic.random), **how)
+    return mechanic.say(job, value_words(digits, job.step.answer.unit, mechanic.random))
 
 
 def _on_a_wrench(road: Road, step: Step) -> bool:
-    wrenches = {other.answer.name for other in road.steps if isinstance(other.answer, ToolOf) and other.answer.kind == "torque wrench"}
-    return isinstance(step.answer, ValueOf) and step.answer.tool in wrenches
+    return step in road.read_on("torque wrench")
 
 
 def _below_the_marks(mechanic: "Mechanic", job: Job) -> Optional[Act]:
@@ -89,11 +87,15 @@ def _can_change(road: Road, step: Step) -> bool:
 
 def _corrected(mechanic: "Mechanic", job: Job) -> Optional[Act]:
     """At the next step it is said to have been another."""
-    before = mechanic.target
-    if mechanic.planted or job.mode not in ("asking", "waiting") or job.before != before.id or job.at == before.id:
+    if mechanic.planted or not _just_after(mechanic, job):
         return None
     mechanic.did()
     return Say(f"correction {_another(mechanic, job)}", mechanic.think_ms())
+
+
+def _just_after(mechanic: "Mechanic", job: Job) -> bool:
+    """Whether the step after that of the plant is open."""
+    return job.mode in ("asking", "waiting") and job.before == mechanic.target.id != job.at
 
 
 def _another(mechanic: "Mechanic", job: Job) -> str:
@@ -103,15 +105,14 @@ def _another(mechanic: "Mechanic", job: Job) -> str:
     step = 10.0 ** -answer.decimals
     said = float(ev.plain(logged.said))
     middle = said if answer.nominal is None else float(answer.nominal) * said / float(ev.plain(logged.value))
-    return f"{say_number(as_digits(said + (step if said <= middle else -step), answer.decimals))}"
+    return say_number(as_digits(said + (step if said <= middle else -step), answer.decimals))
 
 
 def _went_back(mechanic: "Mechanic", job: Job) -> Optional[Act]:
     """One step back, and the value is read anew."""
-    before = mechanic.target
     if mechanic.here(job) and mechanic.planted and mechanic.once("anew"):
         return mechanic.say(job, _another(mechanic, job))
-    if job.mode not in ("asking", "waiting") or job.before != before.id or job.at == before.id or not mechanic.once("back"):
+    if not _just_after(mechanic, job) or not mechanic.once("back"):
         return None
     mechanic.did()
     return Say("previous step", mechanic.think_ms())
@@ -169,6 +170,7 @@ PLANTS = (
     Plant("a value is read again", ("value-changed",), _went_back, _can_change),
     Plant("a figure is hardly heard", ("value-doubtful",), _doubtful, _is_figure, _spoken),
     Plant("a wrench is used below its marks", ("tool-cannot-measure",), _below_the_marks, _on_a_wrench),
-    Plant("something is missing at a count", ("count-unreconciled", "job-unfinished"), _one_is_missing, _must_come_right),
+    Plant("something is missing at a count", ("count-unreconciled", "job-unfinished"), _one_is_missing,
+          _must_come_right),
     Plant("another van is named at the end", ("vehicle-differs", "job-stopped"), _another_van, _repeats_the_end),
 )
