@@ -168,3 +168,4 @@ def test_the_command_writes_logs_and_what_is_planted(tmp_path: Path, capsys: pyt
     assert "5 jobs from seed 3" in capsys.readouterr().out
     assert main(["demo", "--jobs", "5", "--out", str(folder)]) == 2
     assert main(["demo", "--jobs", "0", "--out", str(tmp_path / "none")]) == 2
+    assert main(["demo", "--seed", "3", "--out", str(tmp_path / "none")]) == 2 and not (tmp_path / "none").exists()

@@ -26,6 +26,7 @@ from companion.edge.player import Player
 from companion.edge.sound import NullSink, Sink, SpeakerSink
 from companion.edge.voice import load_voice, mechanic_voice
 from companion.errors import BadInput, BrokenMachine
+from companion.office.fleet.command import make
 from companion.office.record import write_record
 
 CARD = "common-rail-injector"
@@ -42,7 +43,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--quiet", action="store_true", help="play nothing")
     parser.add_argument("--jobs", type=int, metavar="N",
                         help="make so many invented jobs without sound, some with something for a supervisor to find")
-    parser.add_argument("--seed", type=int, default=1, metavar="S",
+    parser.add_argument("--seed", type=int, metavar="S",
                         help="with --jobs: the same number makes the same jobs (default: 1)")
 
 
@@ -50,14 +51,19 @@ def run(args: argparse.Namespace) -> int:
     """0: the job ran to its closing seal and every line was accepted from sound, or the jobs were made; 1: not so."""
     if args.jobs is not None and not 1 <= args.jobs <= MOST_JOBS:
         raise BadInput("--jobs", f"must be 1 to {MOST_JOBS}", str(args.jobs))
+    if args.jobs is None and args.seed is not None:
+        raise BadInput("--seed", "goes with --jobs")
     folder = _folder(args.out)
-    if args.jobs is not None:
-        from companion.office.fleet.command import make
-        return make(folder, args.jobs, args.seed)
+    if args.jobs is None:
+        return _by_voice(folder, args.quiet)
+    return make(folder, args.jobs, 1 if args.seed is None else args.seed)
+
+
+def _by_voice(folder: Path, quiet: bool) -> int:
     began = time.monotonic()
     clock = SimulatedClock()
     simulation = Simulation(clock)
-    voice, sink = load_voice("builtin"), _sink(args.quiet)
+    voice, sink = load_voice("builtin"), _sink(quiet)
     with closing(Player(voice, sink)) as player, LogFile.create(folder / f"{CARD}.jsonl", device_key()) as log:
         mouth = SimulatedMouth(player, clock, simulation.report, PrintedMouth(lambda tag: None))
         simulation.companion = Companion(log, clock, mouth)

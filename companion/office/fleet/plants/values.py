@@ -14,7 +14,7 @@ from companion.core.numbers import say_number
 from companion.office.fleet.acts import Act, Say
 from companion.office.fleet.answers import answer_words
 from companion.office.fleet.plants.plant import Plant
-from companion.office.fleet.readings import judged, usual
+from companion.office.fleet.readings import judged
 from companion.office.fleet.road import FAR, Road
 from companion.office.fleet.words import REASONS, as_digits, spelled_words, value_words
 
