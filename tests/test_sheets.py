@@ -29,7 +29,7 @@ from companion.office.record.gather import record_of
 from companion.office.record.limit_bars import limit_bars, tightening
 from companion.office.record.paper.blocks import Fact, Facts, Paper, Says, Section
 from companion.office.record.paper.qr import QUIET, squares
-from companion.office.record.paper.typeset import MARKED, as_pdf
+from companion.office.record.paper.typeset import _COMMON, MARKED, as_pdf
 from companion.office.record.sheets.customer import customer_sheet
 from companion.office.record.sheets.told import Told, initials
 from officemaker import session, worked, write_log
@@ -76,6 +76,11 @@ def printed(path: Path) -> list[str]:
 def flat(text: str) -> str:
     """Without the ends of lines."""
     return re.sub(r"\s+", " ", text)
+
+
+def links(shown: Page) -> set[str]:
+    """The places within the page that its links lead to."""
+    return {given["href"].removeprefix("#") for _, given in shown.elements if "href" in given}
 
 
 # -- what the sheets tell ----------------------------------------------------------------------------------------------
@@ -260,6 +265,17 @@ def test_what_no_font_shows_is_marked_and_said(monkeypatch):
     assert seen[-1]["foot"] == f"foot{MARKED}" and seen[-1]["head"]["facts"][0]["said"] == ["\ufffdx \ufffd\ufffd"]
 
 
+def test_the_built_in_fonts_show_all_that_is_not_marked(monkeypatch):
+    """So the last try never fails: each character that may stay is in a font that comes with the typesetter."""
+    kept = "".join(c for c in map(chr, range(32, 0x2800)) if c.isprintable() and not _COMMON.match(c))
+    assert len(kept) > 300
+    tries, real = [], typst.compile
+    monkeypatch.setattr(typst, "compile", lambda *given, **more: tries.append(more) or real(*given, **more))
+    facts = Facts("a", (Fact("b", (kept,)), Fact("c", (kept,), True)))
+    assert as_pdf(Paper("record", kept, kept, "", "", (), facts, (), kept, "")).startswith(b"%PDF-")
+    assert [more["ignore_system_fonts"] for more in tries] == [True], "the first try, with the built-in fonts alone"
+
+
 def test_memos_are_on_paper_by_their_words(tmp_path):
     """A sound cannot be printed; that it lies beside the log can."""
     (tmp_path / "van.memo-1.flac").write_bytes(b"the sound of a memo")
@@ -379,7 +395,7 @@ def test_a_page_is_light_sealed_and_open_to_all(folder, name, sheet):
     assert shown.headings[0] == 1 and shown.headings.count(1) == 1
     assert all(after <= before + 1 for before, after in zip(shown.headings, shown.headings[1:]))
     ids = [given["id"] for _, given in shown.elements if "id" in given]
-    assert len(ids) == len(set(ids))
+    assert len(ids) == len(set(ids)) and links(shown) <= set(ids)
     for name_, given in shown.elements:
         if name_ == "svg":
             assert given["role"] == "img" and set(given["aria-labelledby"].split()) <= set(ids)
@@ -451,6 +467,7 @@ def test_a_log_that_does_not_hold_says_so_on_every_paper(tmp_path, sheet):
     path = tmp_path / ("van.pdf" if sheet == "record" else f"van-{sheet}.pdf")
     shown = Page(path.with_suffix(".html").read_text("utf-8"))
     assert "This log does not hold" in shown.words and "None: the log does not hold." in shown.words
+    assert links(shown) <= {given.get("id") for _, given in shown.elements}, "none to a line that is not shown"
     assert "This log does not hold" in printed(path)[0]
 
 

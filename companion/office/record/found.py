@@ -23,43 +23,54 @@ def found(account: Account) -> list[Row]:
             for one in findings(account)]
 
 
-def section(data: Row) -> Section:
-    """The findings, the lines that show them, and what else is worth a look."""
-    points = tuple(point for _, same in groupby(data["findings"], key=lambda one: one["name"])
-                   for point in _points(list(same)))
+def section(data: Row, entries: bool = True) -> Section:
+    """The findings, the lines that show them, and what else is worth a look.
+
+    `entries`: whether the paper has the table of all entries too, so that links lead there."""
+    shown = {one["line"] for one in data["entries"]}
+    points = tuple(point for same in _by_kind(data) for point in _points(same, shown))
     blocks: list[Block] = [Points(points) if points else Says(NONE)]
     if data["look"]:
         blocks += [Says("Look at this too:", strong=True), Points(tuple(map(Point, data["look"])))]
-    return Section("Findings", (*blocks, *_lines(data, {line for point in points for line in point.lines})))
+    named = {line for point in points for line in point.lines}
+    return Section("Findings", (*blocks, *_lines(data, named, linked=not entries)))
 
 
-def _points(same: list[Row]) -> Iterator[Point]:
-    """One point a finding; the findings of one kind beyond a few in one, which has their lines."""
-    shown = same if len(same) <= _MOST_ALIKE + 1 else same[:_MOST_ALIKE]
-    for one in shown:
-        yield Point(one["said"], one["severity"].capitalize(), tuple(one["lines"][:_MOST_LINES]))
-    if len(shown) < len(same):
-        rest = same[len(shown):]
+def _by_kind(data: Row) -> list[list[Row]]:
+    return [list(same) for _, same in groupby(data["findings"], key=lambda one: one["name"])]
+
+
+def _points(same: list[Row], shown: set[int]) -> Iterator[Point]:
+    """One point a finding; the findings of one kind beyond a few in one. `shown`: lines that the paper can lead to."""
+    weight = same[0]["severity"].capitalize()
+    told = same if len(same) <= _MOST_ALIKE + 1 else same[:_MOST_ALIKE]
+    for one in told:
+        yield Point(one["said"], weight, _some(one["lines"], shown))
+    if rest := same[len(told):]:
         lines = sorted({line for one in rest for line in one["lines"][-1:]})
-        said = f"The same {len(rest)} times more: {KINDS[same[0]['name']].says}."
-        yield Point(said, same[0]["severity"].capitalize(), tuple(lines[:_MOST_LINES]))
+        yield Point(f"The same {len(rest)} times more: {KINDS[same[0]['name']].says}.", weight, _some(lines, shown))
+
+
+def _some(lines: list[int], shown: set[int]) -> tuple[int, ...]:
+    return tuple(line for line in lines if line in shown)[:_MOST_LINES]
 
 
 def every(data: Row) -> tuple[Section, ...]:
     """Each finding in full, where some were gathered."""
+    if all(len(same) <= _MOST_ALIKE + 1 for same in _by_kind(data)):
+        return ()
     rows = tuple((one["severity"], one["name"].replace("-", " "), one["said"], ", ".join(map(str, one["lines"])))
                  for one in data["findings"])
-    if len(rows) <= _MOST_ALIKE + 1:
-        return ()
     grid = Grid("every-finding", f"Every finding, {len(rows)}", ("Severity", "Kind", "Finding", "Lines"), rows)
     return (Section("Every finding", (grid,), f"{len(rows)} rows"),)
 
 
-def _lines(data: Row, named: set[int]) -> tuple[Grid, ...]:
+def _lines(data: Row, named: set[int], linked: bool) -> tuple[Grid, ...]:
     """The entries that the findings name, as the table of all entries has them."""
     table = next(table for table in TABLES if table.key == "entries")
     entries = [one for one in data["entries"] if one["line"] in named]
     if not entries:
         return ()
     heads, rows = table.filled(entries, over_days(data))
-    return (Grid("named", "Lines that the findings name", tuple(heads), tuple(map(tuple, rows))),)
+    lines = tuple(one["line"] for one in entries) if linked else ()
+    return (Grid("named", "Lines that the findings name", tuple(heads), tuple(map(tuple, rows)), lines=lines),)

@@ -21,7 +21,7 @@ from companion.office.record.tables import tables
 def claim_sheet(told: Told) -> Paper:
     """The whole sheet."""
     sections = (_complaint(told), _cause(told), _correction(told), _parts(told), _old(told), _times(told),
-                found.section(told.data), *_values(told), closing(told.data))
+                found.section(told.data, entries=False), *_values(told), closing(told.data))
     return Paper("claim", f"Claim: {title(told.data)}", state(told.data, "claim sheet"), told.data["stamp"],
                  told.data["card"]["defers"], tuple(banner(told.data)), Facts("This job", tuple(_head(told))),
                  sections, FOOT, told.data["job"]["ended"] or "")
