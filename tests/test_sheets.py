@@ -335,12 +335,14 @@ def value(**changes) -> dict:
 @pytest.mark.parametrize(("changes", "shape", "whisker"), [
     ({}, "inside", True), ({"uncertainty": None}, "inside", False),
     ({"verdict": "too close", "value": "8.4"}, "close", True),
-    ({"verdict": "outside", "value": "99"}, "outside", True), ({"rose_from": "2"}, "outside", True)])
+    ({"verdict": "outside", "value": "99"}, "outside", True), ({"rose_from": "2"}, "outside", True),
+    ({"value": "8.6"}, "outside", True)])
 def test_a_value_s_shape_tells_its_verdict(changes, shape, whisker):
     """Never colour alone: dot, ring or square, and the verdict in words beside it."""
     strip = tightening({"values": [value(**changes)]}).strips[0]
     assert [mark.shape for mark in strip.marks] == ["limits", *["whisker"] * whisker, shape]
     assert {"close": "too close to call"}.get(shape, changes.get("verdict", "inside")) in strip.note
+    assert ("though logged as inside" in strip.note) == (changes == {"value": "8.6"})
 
 
 def test_the_stages_of_one_fastener_stand_beneath_each_other():

@@ -65,19 +65,21 @@ def _strip(value: Row, name: str) -> Optional[Strip]:
     known = number(value["uncertainty"] or "")
     whisker = (Mark("whisker", scale.place(at - known), scale.place(at + known)),) if known else ()
     point = scale.place(at)
-    shape = "outside" if value["rose_from"] else _SHAPES.get(value["verdict"], "close")
+    beyond = low is not None and at < low or high is not None and at > high
+    shape = "outside" if beyond or value["rose_from"] else _SHAPES.get(value["verdict"], "close")
     box = Mark("limits", scale.place(low) if low is not None else 0.0, scale.place(high) if high is not None else 100.0)
     ends = tuple(End(scale.place(end), f"{value[key]} {value['unit']}")
                  for key, end in (("low", low), ("high", high)) if end is not None)
-    return Strip(name, _note(value), (box, *whisker, Mark(shape, point, point)), ends)
+    return Strip(name, _note(value, beyond), (box, *whisker, Mark(shape, point, point)), ends)
 
 
-def _note(value: Row) -> str:
-    """The figure, how sure it is, and what was found of it."""
+def _note(value: Row, beyond: bool) -> str:
+    """The figure, how sure it is, and what was found of it; a log's own verdict is not trusted against its figures."""
+    found = "outside, though logged as inside" if beyond and value["verdict"] == "inside" else verdict(value)
     rose = f", risen from {value['rose_from']} {value['unit']}" if value["rose_from"] else ""
     replaced = f", replaced in line {value['replaced_by']}" if value["replaced_by"] else ""
     sure = f" ± {value['uncertainty']}" if value["uncertainty"] else ""
-    return f"{value['value']}{sure} {value['unit']} – {verdict(value)}{rose}{replaced}"
+    return f"{value['value']}{sure} {value['unit']} – {found}{rose}{replaced}"
 
 
 class _Scale:

@@ -21,7 +21,8 @@ _OPEN = ("evidence-disagrees", "step-left-out", "value-outside", "value-too-clos
          "codes-missing", "code-still-there", "code-new", "count-unreconciled", "vehicle-differs", "job-unfinished",
          "job-stopped")
 """Findings that say something about the vehicle, not about how the work was watched."""
-_WITH_FIGURES = ("value-outside", "value-too-close", "code-still-there", "code-new")
+_BEYOND = ("value-outside", "value-too-close")
+_WITH_FIGURES = (*_BEYOND, "code-still-there", "code-new")
 """Of these the customer reads the finding itself, with its figures; of the others what they mean."""
 _TELL = re.compile(r"Tell the customer:? +(.*)", re.DOTALL)
 """What a card asks to be told."""
@@ -84,8 +85,9 @@ def _done(told: Told) -> Iterator[str]:
         yield f"shown to be new before the work: {', '.join(once)}."
     tight = [one for one in told.data["values"] if tightens(one) and not one["replaced_by"]]
     if tight:
-        good = sum(one["verdict"] == "inside" for one in tight)
-        yield f"tightened by torque or angle: {len(tight)} readings, {good} of them surely inside their limits."
+        bad = {line for one in told.data["findings"] if one["name"] in _BEYOND for line in one["lines"]}
+        good = sum(one["verdict"] == "inside" and one["line"] not in bad for one in tight)
+        yield f"tightened by torque or angle: {len(tight)} readings, {good} of them inside their limits."
     yield from told.runs()
     if told.answer("road test") != NOT:
         yield f"on the road test the complaint {told.answer('road test')}."
