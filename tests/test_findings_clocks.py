@@ -5,7 +5,8 @@ import pytest
 
 from account_maker import made, shown
 from companion.core import events as ev
-from companion.office.findings.clocks import clock_stepped, long_silence
+from companion.core.log.rfc3339 import milliseconds
+from companion.office.findings.clocks import _ms, clock_stepped, long_silence
 from golden import injector_at
 from simulator import at
 
@@ -97,3 +98,10 @@ SAID = [
 def test_the_sentences_give_the_times(rule, job, said) -> None:
     """How far the clock was set; how long nothing was heard, and where."""
     assert [one.said for one in rule(job().account())] == [said]
+
+
+@pytest.mark.parametrize("at", ["2023-11-14T22:13:20.000Z", "2024-02-29T23:59:59.999Z", "2016-12-31T23:59:60.500Z",
+                                "1970-01-01T00:00:00.000Z", "9999-12-31T23:59:59.001Z"])
+def test_the_quick_reading_of_a_time_is_the_right_one(at: str) -> None:
+    """The same as that of `rfc3339`, a leap second too."""
+    assert _ms(at) == milliseconds(at)
