@@ -64,6 +64,12 @@ def test_a_wild_reading_blinds_nothing():
     assert _drift(points[:20] + [one + 3 for one in points[20:]]).drifts
 
 
+def test_one_wild_reading_at_the_end_is_no_drift():
+    """However far off one last point is, it counts as three standard deviations; several of them do show."""
+    steady = [-1.0, 1.0, 0.0] * 20
+    assert not _drift([*steady, 500.0]).drifts and _drift([*steady, 500.0, 500.0, 500.0]).drifts
+
+
 def test_the_past_is_no_call():
     """A tool that was off and came back is steady now; its chart still shows where it was."""
     dice = random.Random(6)

@@ -72,13 +72,21 @@ def _places(drawing: str) -> list[float]:
     control_chart(Drift(Series("l", "t", "v", "%"), 21, (1.0,) * 20, (1.0,))),
     control_chart(Drift(Series("l", "t", "v", "%"), 320, tuple(float(n % 3) for n in range(20)), (1e6,) * 300)),
     stage_bars([StageTime("c", "s", 1, 0.0, 0.0, None, None)]),
-    stage_bars([StageTime("c", "s", 3, 5e3, 9e3, 10**9, 0.1)]),
+    stage_bars([StageTime("c", "s", 3, 5e3, 9e3, 10**9, 0.1)] * 4),
     rate_bars("r", [Rate("", 0, 5), Rate("all", 7, 7)], "r")], ids=range(5))
 def test_nothing_is_drawn_outside(drawing: str):
     """Flat, empty and far-off series stay within their frame."""
     assert all(0 <= place <= 100 for place in _places(drawing)) and "nan" not in drawing
     height = float(re.search(r' height="([0-9.]+)"', drawing)[1])
     assert all(0 <= float(one) <= height for one in re.findall(r' (?:y1|y2|cy)="(-?[0-9.]+)"', drawing))
+
+
+def test_figures_of_the_limits_do_not_cover_each_other():
+    """A chart in which there is room names all five levels; where they lie close, it leaves some out."""
+    near = tuple(float(n % 3) for n in range(20))
+    levels = [len(re.findall(r'<text x="0" ', control_chart(Drift(Series("l", "t", "v", "%"), 320, near, later))))
+              for later in ((1.0, 1.2), (1e6,) * 300)]
+    assert levels == [5, 1]
 
 
 def test_long_tables_are_cut_and_say_so(monkeypatch):

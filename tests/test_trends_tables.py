@@ -85,14 +85,15 @@ def test_figures_by_part_number():
     leak = {"name": "leak-off", "unit": "ml"}
     db = database(
         jobs=[job("a", 0, part="P1", cylinder="cylinder three"), job("b", 1, part="P1", cylinder="cylinder 3"),
-              job("c", 2)],
+              job("c", 2), job("d", 3, part="P1", stopped=True)],
         values=[{"log": log, "step": f"leak-off {n}", "item": f"cylinder {n}", "value": value, **leak}
                 for log, value in (("a", 60), ("b", 70)) for n, value in ((1, 20), (2, 22), (3, value), (4, 24))]
-        + [{"log": "a", "step": "coil", "name": "injector resistance", "unit": "Ω", "value": 9.9, "line": 3},
+        + [{"log": "a", "step": "coil", "name": "injector resistance", "unit": "Ω", "value": 1.1, "line": 3},
            {"log": "a", "step": "coil", "name": "injector resistance", "unit": "Ω", "value": 1.5, "line": 4},
            {"log": "b", "step": "coil", "name": "rail pressure", "unit": "bar", "value": 3},
            {"log": "c", "step": "leak-off 1", "item": "cylinder 1", "value": 21, **leak}],
-        stages=[_stage("a", "learning", 15), _stage("b", "learning", 30), _stage("b", "drive", 30)])
+        stages=[_stage("a", "learning", 15), _stage("b", "learning", 30), _stage("b", "drive", 30),
+                _stage("d", "learning", 1)])
     found = {(one.part, one.name): one for one in part_figures(db)}
     assert set(found) == {("", "leak-off, any cylinder"), ("P1", "leak-off, cylinder worked on"),
                           ("P1", "leak-off, other cylinders"), ("P1", "injector resistance"),
@@ -156,6 +157,12 @@ def test_a_job_that_came_back_twice_counts_once():
                         job("now", 300, vehicle="VAN2")])
     whole, = comeback_rates(db)[""]
     assert (whole.hits, whole.jobs) == (1, 1)
+
+
+def test_a_job_of_no_length_does_not_come_back_from_itself():
+    """A simulated job may begin and end in the same moment."""
+    db = database(jobs=[job("first", 0, hours=0), job("now", 300, vehicle="VAN2")])
+    assert comebacks(db) == [] and [(one.hits, one.jobs) for one in comeback_rates(db)[""]] == [(0, 1)]
 
 
 def test_without_jobs_there_are_no_trends():
