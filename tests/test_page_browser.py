@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import importlib.resources
+import shutil
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -10,12 +11,13 @@ from typing import Any
 
 import pytest
 
+from companion.office.page import jobs
 from companion.office.page.serve import listening
 from companion.office.review_log import FindingAnswered, JobSignedOff, read_review
 from pagemaker import fill, looked_at
 from parts_needed import needs
 
-PAGES = ("/jobs?finding=wrong-cylinder&mechanic=ME", "/job/van-17.jsonl", "/job/held.jsonl", "/job/changed.jsonl", "/trends", "/cards",
+PAGES = ("/jobs?finding=wrong-cylinder&mechanic=ME", "/jobs?page=2", "/job/van-17.jsonl", "/job/held.jsonl", "/job/changed.jsonl", "/trends", "/cards",
          "/office", "/help", "/jobs?page=0")
 SCREENS = {"desk": (1280, "light"), "dark phone": (390, "dark"), "zoomed to 200 %": (640, "light")}
 
@@ -91,13 +93,16 @@ def keyboard(folder) -> Iterator[Keyboard]:
     serving = threading.Thread(target=server.run, daemon=True)
     serving.start()
     options = webdriver.ChromeOptions()
-    options.binary_location = "/usr/bin/chromium"
+    options.binary_location = shutil.which("chromium")
     for word in ("--headless=new", "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-dev-shm-usage"):
         options.add_argument(word)
-    driver = webdriver.Chrome(options=options, service=Service("/usr/bin/chromedriver"))
+    driver = webdriver.Chrome(options=options, service=Service(shutil.which("chromedriver")))
+    paged = pytest.MonkeyPatch()
+    paged.setattr(jobs, "PER_PAGE", 2)
     try:
         yield Keyboard(driver, f"http://127.0.0.1:{server.effective_port}")
     finally:
+        paged.undo()
         driver.quit()
         server.close()
         serving.join(10)

@@ -20,8 +20,11 @@ def counts(frame: Frame, view: View) -> Markup:
         f"SELECT name, count(*) AS n FROM (SELECT unnest(findings) AS name FROM jobs WHERE {where}) GROUP BY name", values)}
     groups = [_group(view, severity, [kind for kind in KINDS.values() if kind.severity == severity and kind.name in found], found)
               for severity in SEVERITIES]
-    return tag("section", tag("h2", "What was found, in how many of them"), tag("div", *groups, class_="groups"), class_="counts") \
-        if found else join()
+    if not found:
+        return join()
+    narrow = view.asked.finding or view.asked.severity  # somebody has chosen: the list comes first
+    return tag("details", tag("summary", tag("h2", "What was found, in how many of them")), tag("div", *groups, class_="groups"),
+               open="" if narrow else "open", class_="counts")
 
 
 def _group(view: View, severity: str, kinds: list[Kind], found: dict[str, int]) -> Markup:

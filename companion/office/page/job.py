@@ -19,6 +19,10 @@ from companion.office.review_log import Signed
 Row = dict[str, Any]
 DAMAGED = {"log-unreadable", "chain-broken", "seal-broken"}
 """A log with one of these is not what was written, so that a signature would vouch for nothing."""
+PAPERS = {"record": "The whole record", "customer": "The customer's sheet", "claim": "The claim sheet"}
+"""The papers of a job, by the last part of their address."""
+_LINES = 12
+"""Lines of a finding that are named."""
 
 
 @dataclass(frozen=True)
@@ -80,7 +84,7 @@ def lines_of(finding: Row) -> tuple[int, ...]:
 def job_page(frame: Frame, job: Job, refused: Optional[Refused] = None, said: Optional[Signed] = None) -> str:
     """The page; `refused`: a form that was just refused; `said`: the line of the office's log that was just written."""
     return frame.page(
-        f"Job {job.log.removesuffix('.jsonl')}", _state(frame, job), _findings(frame, job, refused), _holds(frame, job, refused),
+        job.log.removesuffix(".jsonl"), _state(frame, job), _findings(frame, job, refused), _holds(frame, job, refused),
         _sign_off(frame, job, refused), _facts(job), above=join(refused.alert() if refused else "", _written(said) if said else ""),
         stamp="PRACTICE – invented figures" if job.row["practice"] else "")
 
@@ -93,11 +97,12 @@ def _written(said: Signed) -> Markup:
 def _state(frame: Frame, job: Job) -> Markup:
     row = job.row
     course = "finished" if row["finished"] and not row["stopped"] else "stopped before its end" if row["stopped"] else "without an end"
-    said = [tag("p", weight(row["worst"]), " ", f"{count(len(job.findings), 'finding')}. {row['title'] or 'No card that can be read'}, {course}. ",
-                link("The whole record", f"{job_address(job.log)}/record", "r")),
+    said = [tag("p", weight(row["worst"]), " ", f"{count(len(job.findings), 'finding')}. {row['title'] or 'No card that can be read'}, {course}."),
             tag("p", ", ".join(part for part in (
                 f"Mechanic {row['mechanic']}" if row["mechanic"] else "", f"vehicle {row['vehicle']}" if row["vehicle"] else "",
-                f"begun on {_when(row['began'])}" if row["began"] else "") if part), class_="quiet")]
+                f"begun on {_when(row['began'])}" if row["began"] else "") if part), class_="quiet"),
+            tag("p", [link(words, f"{job_address(job.log)}/{name}", "r" if name == "record" else "") + Markup(" ")
+                      for name, words in PAPERS.items()], class_="papers")]
     if job.account is None:
         said.append(tag("p", f"The log cannot be read now. {row['fault']}", class_="alarm"))
     elif job.changed:
@@ -126,15 +131,18 @@ def _finding(frame: Frame, job: Job, place: int, one: Row, refused: Optional[Ref
     form, lines = f"reply-{place}", lines_of(one)
     reply = entry(frame, f"{job_address(job.log)}/reply", form, "Write the reply", "text",
                   {"finding": one["name"], "lines": ",".join(map(str, lines))}, refused)
-    return join(tag("p", one["said"], tag("span", f" {_lines(lines)}", class_="quiet") if lines else ""),
+    return join(tag("p", one["said"], _lines(job.log, lines) if lines else ""),
                 [_reply(said) for said in frame.sight.reviewed.replies_to(job.log, one["name"], lines)],
                 tag("details", tag("summary", f"Reply to {one['name']}" + (f", line {lines[0]:,}" if lines else "")), reply,
                     open="open" if refused and refused.form == form else ""))
 
 
-def _lines(lines: tuple[int, ...]) -> str:
-    shown = ", ".join(f"{line:,}" for line in lines[:12]) + (f" and {len(lines) - 12:,} more" if len(lines) > 12 else "")
-    return f"Line{'s' * (len(lines) > 1)} {shown}."
+def _lines(log: str, lines: tuple[int, ...]) -> Markup:
+    """Each line as a link to where the record shows it."""
+    links = [join(", " if place else "", tag("a", f"{line:,}", href=f"{job_address(log)}/record#line-{line}"))
+             for place, line in enumerate(lines[:_LINES])]
+    more = f" and {len(lines) - _LINES:,} more" if len(lines) > _LINES else ""
+    return tag("span", f" Line{'s' * (len(lines) > 1)} ", links, f"{more}.", class_="quiet")
 
 
 def _reply(said: Signed) -> Markup:

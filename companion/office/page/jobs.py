@@ -24,10 +24,10 @@ def jobs_page(frame: Frame, view: View) -> str:
     index = frame.sight.index
     wanted = index.count(view.asked)
     rows = index.jobs(view.asked, PER_PAGE, (view.page - 1) * PER_PAGE, view.order)
-    return frame.page("Jobs", _summary(frame, view, wanted), chosen(view), counts(frame, view), tag("h2", "The jobs", id="jobs"),
-                      filters(frame, view), _paging(view, wanted, len(rows)) if wanted else "",
-                      _list(frame.sight, view, rows) if rows else _none(frame.sight, wanted), _paging(view, wanted, len(rows)) if rows else "",
-                      here="/jobs")
+    paged = (lambda keys: _paging(view, wanted, len(rows), keys)) if wanted else (lambda keys: join())
+    return frame.page(
+        "Jobs", _summary(frame, view, wanted), chosen(view), counts(frame, view), tag("h2", "The jobs", id="jobs"), filters(frame, view),
+        paged("pn"), _list(frame.sight, view, rows) if rows else _none(frame.sight, wanted), paged(""), here="/jobs")
 
 
 def _summary(frame: Frame, view: View, wanted: int) -> Markup:
@@ -45,11 +45,12 @@ def _none(sight: Sight, wanted: int) -> Markup:
     return tag("p", "No job is like that. ", tag("a", "Show all jobs", href="/jobs"), ".")
 
 
-def _paging(view: View, wanted: int, shown: int) -> Markup:
+def _paging(view: View, wanted: int, shown: int, keys: str) -> Markup:
+    """Where the reader is in the list, and the ways on; `keys` for back and on, since a key stands once on a page."""
     first, last = (view.page - 1) * PER_PAGE + 1, -(-wanted // PER_PAGE)
     here = f"{first:,} to {first + shown - 1:,} of {wanted:,}" if shown else f"page {view.page:,} of {last:,}"
-    ways = [link("Earlier page", view.address(page=min(view.page - 1, last)), "p", rel="prev") if view.page > 1 else "",
-            link("Next page", view.address(page=view.page + 1), "n", rel="next") if view.page < last else ""]
+    ways = [link("Earlier page", view.address(page=min(view.page - 1, last)), keys[:1], rel="prev") if view.page > 1 else "",
+            link("Next page", view.address(page=view.page + 1), keys[1:], rel="next") if view.page < last else ""]
     return tag("p", here, *(part for way in ways if way for part in (" ", way)), class_="paging")
 
 
@@ -58,15 +59,16 @@ def _list(sight: Sight, view: View, rows: list[Row]) -> Markup:
     found: dict[str, list[Row]] = {log: [] for log in logs}
     for one in sight.index.rows("SELECT * FROM findings WHERE log IN (SELECT unnest($logs))", {"logs": logs}):
         found[one["log"]].append(one)
-    heads = ["Job", "Worst", "What was found", "Begun", "Card", "Mechanic", "Vehicle", "Signed off"]
+    heads = ["Job", "Worst", "What was found", "Begun", "Card", "Mechanic, vehicle", "Signed off"]
     return table("Jobs", heads, [_row(sight, view, row, found[row["log"]]) for row in rows], class_="jobs")
 
 
 def _row(sight: Sight, view: View, row: Row, found: list[Row]) -> list[Inside]:
-    card = f"{row['title'] or row['card'] or '(no card)'}" + (f", version {row['card_version']}" if row["card_version"] else "")
-    return [tag("a", row["log"].removesuffix(".jsonl"), href=job_address(row["log"])), weight(row["worst"]),
-            _found(view, found), moment(row["began"]), join(short(card, 60), " ", practice() if row["practice"] else ""),
-            short(row["mechanic"], 30), short(row["vehicle"], 30), _signed(sight, row["log"], found)]
+    card = join(short(row["title"] or row["card"] or "(no card)", 60), " ", practice() if row["practice"] else "",
+                tag("span", f"version {row['card_version']}", class_="said") if row["card_version"] else "")
+    return [tag("a", row["log"].removesuffix(".jsonl"), href=job_address(row["log"])), weight(row["worst"]), _found(view, found),
+            moment(row["began"]), card, join(short(row["mechanic"], 30), tag("span", short(row["vehicle"], 30), class_="said")
+                                             if row["vehicle"] else ""), _signed(sight, row["log"], found)]
 
 
 def _found(view: View, found: list[Row]) -> Markup:

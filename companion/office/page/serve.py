@@ -1,6 +1,7 @@
 """The server: this machine only, a few threads, small requests."""
 from __future__ import annotations
 
+import logging
 import socket
 from typing import Any
 
@@ -17,6 +18,7 @@ THREADS = 6
 
 def listening(desk: Desk, port: int) -> Any:
     """A server over a desk that has been looked at, on a port of this machine (0: a free one); `run` serves. Raises OSError."""
+    logging.getLogger("waitress.queue").setLevel(logging.ERROR)  # that a page waits a moment is nobody's business
     door = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
     try:
         door.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)

@@ -12,6 +12,7 @@ from werkzeug.exceptions import HTTPException
 
 from companion.core.log.journal import is_memo_name
 from companion.errors import BadInput, CompanionError
+from companion.office.account import Account
 from companion.office.memos import AS_RECORDED
 from companion.office.page import writing
 from companion.office.page.asked import Asked, View, view_of
@@ -28,7 +29,11 @@ from companion.office.page.trends import trends_page
 from companion.office.record.gather import record_of
 from companion.office.record.markup import tag
 from companion.office.record.page import record_paper
+from companion.office.record.paper.blocks import Paper
 from companion.office.record.paper.html import as_html
+from companion.office.record.sheets.claim import claim_sheet
+from companion.office.record.sheets.customer import customer_sheet
+from companion.office.record.sheets.told import Told
 from companion.office.review_log import Signed
 
 START = "/jobs?signed=no"
@@ -86,13 +91,25 @@ def job(log: str) -> Any:
 
 
 def record(log: str) -> Any:
+    return _paper(log, lambda account: record_paper(record_of(account)))
+
+
+def customer(log: str) -> Any:
+    return _paper(log, lambda account: customer_sheet(Told(account, record_of(account))))
+
+
+def claim(log: str) -> Any:
+    return _paper(log, lambda account: claim_sheet(Told(account, record_of(account))))
+
+
+def _paper(log: str, made: Callable[[Account], Paper]) -> Any:
     found = _job(_frame(), log)
     if found.account is None:
         abort(404, "The log cannot be read now.")
-    page = as_html(record_paper(record_of(found.account)))
-    policy = re.search('http-equiv="Content-Security-Policy" content="([^"]*)"', page)  # the record's own, which knows its style
+    page = as_html(made(found.account))
+    policy = re.search('http-equiv="Content-Security-Policy" content="([^"]*)"', page)  # the paper's own, which knows its style
     said = f"{html.unescape(policy[1])}; frame-ancestors 'none'" if policy else POLICY
-    return Response(page, headers={"Content-Security-Policy": said})
+    return Response(page.encode("utf-8", "replace"), mimetype="text/html", headers={"Content-Security-Policy": said})
 
 
 def memo(log: str, name: str) -> Any:
@@ -216,7 +233,8 @@ def _code(error: CompanionError) -> int:
 
 
 _PAGES: dict[str, Callable[..., Any]] = {
-    "/": start, "/jobs": jobs, "/job/<log>": job, "/job/<log>/record": record, "/job/<log>/<name>": memo, "/next": next_job,
+    "/": start, "/jobs": jobs, "/job/<log>": job, "/job/<log>/record": record, "/job/<log>/customer": customer,
+    "/job/<log>/claim": claim, "/job/<log>/<name>": memo, "/next": next_job,
     "/trends": trends, "/cards": cards, "/office": office, "/help": guide, "/page.css": style}
 _FORMS: dict[str, Callable[..., Any]] = {
     "/job/<log>/sign": sign, "/job/<log>/reply": reply, "/job/<log>/hold": hold, "/cards/approve": approve,
