@@ -82,7 +82,8 @@ def _chart(drift: Drift, place: int) -> Markup:
 
 _DRIFT_SAYS = (f"Each job is one point, percent off the nominal where there is one. The first {BASELINE} jobs are the "
                "target; a tool drifts when the weighted mean of its later jobs is outside now. About 4 in 1000 steady "
-               "tools show. Choose a first day, such as that of a calibration, to begin anew.")
+               "tools show. A job counts as at most 3 standard deviations off, so a large shift is shown too small. "
+               "Choose a first day, such as that of a calibration, to begin anew.")
 
 
 def _stands(one: Drift) -> tuple[str, ...]:
