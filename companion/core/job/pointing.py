@@ -12,6 +12,7 @@ from companion.core import events as ev
 from companion.core.card import Card, CodesOf, CylinderOf, FaultOf
 from companion.core.card.answers import Sound, Spread
 from companion.core.numbers import say_number
+from companion.errors import BadInput
 from companion.trade import codes, cylinders, leakoff
 
 THEY_DISAGREE = "they disagree"
@@ -109,11 +110,14 @@ def proof(known: Answered, answer: CodesOf, heard: tuple[str, ...]) -> tuple[cyl
     """Whether the code that our own test made names the cylinder whose plug is off, and no new one names another: as
     the codes stand, and with those forgiven that the complaint itself had left.
 
-    Where the complaint itself was a circuit code of that cylinder, it is not new and proves less: that is said, too."""
+    Where the complaint itself was a circuit code of that cylinder, it is not new and proves less: that is said, too.
+    Raises BadInput where no plug was named."""
     before, unplugged = codes_before(known, answer), known.answers.get(answer.proves, "")
     step = next(step for step in known.card.steps if getattr(step.answer, "name", "") == answer.proves)
     off = number_of(known.card, unplugged)
     suspect = number_of(known.card, known.answers.get(step.answer.same_as, unplugged))
+    if suspect is None or off is None:
+        raise BadInput(answer.proves, "must name a cylinder before our own codes can prove it", repr(unplugged[:40]))
     found = cylinders.prove(suspect, off, heard, before)
     if found.ok:
         return found, found

@@ -18,7 +18,7 @@ from companion.office.findings.figures import figure
 
 Thing = TypeVar("Thing")
 
-_NONSENSE = (BadInput, ArithmeticError, AttributeError, LookupError, StopIteration, TypeError, ValueError)
+_NONSENSE = (BadInput, ArithmeticError, AttributeError, LookupError, StopIteration, ValueError)
 _ANSWERS = (ev.AnswerGiven, ev.ValueLogged, ev.CountLogged, ev.CodesLogged, ev.SpellingLogged)
 
 
