@@ -36,6 +36,7 @@ _KINDS = tuple(frozenset(kind.split()) for kind in (
 _KNOWN = {frozenset(("five", "nine")), frozenset(("on", "off"))}
 
 
+@lru_cache(maxsize=4096)
 def sounds_alike(a: str, b: str) -> bool:
     """Whether one of the two phrases may well be taken for the other."""
     return alike(a, b) >= ALIKE_AT
