@@ -10,7 +10,7 @@ from companion.office.review.tables import TABLES
 
 _KINDS = {**TABLES, "jobs": {**TABLES["jobs"], "findings": "VARCHAR[]", "weight": "INTEGER", "worst": "VARCHAR"}}
 _USUAL = {"holds": True, "finished": True, "stopped": False, "practice": True, "simulated": True, "vehicle": "VAN1",
-          "card": "made-up-card", "mechanic": "A B", "began": "2026-01-01T08:00:00.000Z",
+          "card": "made-up-card", "cylinder": "cylinder one", "mechanic": "A B", "began": "2026-01-01T08:00:00.000Z",
           "ended": "2026-01-01T12:00:00.000Z", "day": "2026-01-01", "severity": "fault", "line": 1,
           "tools_name": "tools.yaml"}
 _NONE = {"VARCHAR": "", "BOOLEAN": False, "INTEGER": 0, "BIGINT": 0, "VARCHAR[]": [], "INTEGER[]": [], "DOUBLE": None}
@@ -22,8 +22,8 @@ def database(**rows: Iterable[dict[str, Any]]) -> duckdb.DuckDBPyConnection:
     for table, kinds in _KINDS.items():
         columns = ", ".join(f'"{name}" {kind}' for name, kind in kinds.items())
         db.execute(f'CREATE TABLE "{table}" ({columns})')
-        filled = [[row.get(name, _USUAL.get(name, _NONE[kind])) for name, kind in kinds.items()]
-                  for row in rows.get(table, ())]
+        filled = [[{"number": place, **row}.get(name, _USUAL.get(name, _NONE[kind])) for name, kind in kinds.items()]
+                  for place, row in enumerate(rows.get(table, ()))]
         if filled:
             values = ", ".join(f"unnest(${place + 1}::{kind}[])" for place, kind in enumerate(kinds.values()))
             db.execute(f'INSERT INTO "{table}" SELECT {values}', [list(column) for column in zip(*filled)])

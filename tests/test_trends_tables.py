@@ -85,7 +85,7 @@ def test_figures_by_part_number():
     leak = {"name": "leak-off", "unit": "ml"}
     db = database(
         jobs=[job("a", 0, part="P1", cylinder="cylinder three"), job("b", 1, part="P1", cylinder="cylinder 3"),
-              job("c", 2), job("d", 3, part="P1", stopped=True)],
+              job("c", 2, cylinder=""), job("d", 3, part="P1", stopped=True)],
         values=[{"log": log, "step": f"leak-off {n}", "item": f"cylinder {n}", "value": value, **leak}
                 for log, value in (("a", 60), ("b", 70)) for n, value in ((1, 20), (2, 22), (3, value), (4, 24))]
         + [{"log": "a", "step": "coil", "name": "injector resistance", "unit": "Ω", "value": 1.1, "line": 3},
@@ -124,7 +124,8 @@ def test_a_comeback_is_linked_to_the_first_job_of_its_chain():
     ({}, {}, 90, True), ({}, {}, 29, False), ({"stopped": True}, {}, 90, False), ({"finished": False}, {}, 90, False),
     ({}, {"stopped": True}, 90, True), ({}, {"finished": False}, 90, True),
     ({"cylinder": "3"}, {"cylinder": "3"}, 90, True), ({"cylinder": "3"}, {"cylinder": "2"}, 90, False),
-    ({"cylinder": "3"}, {}, 90, False), ({"vehicle": "van 1"}, {}, 90, True),
+    ({"cylinder": "3"}, {}, 90, False), ({"cylinder": ""}, {"cylinder": ""}, 90, False),
+    ({"cylinder": "", "part": "P1"}, {"cylinder": "", "part": "P1"}, 90, True), ({"vehicle": "van 1"}, {}, 90, True),
     ({"ended": "2026-02-01T00:00:00.000Z"}, {}, 90, False),
     ({"ended": "2026-01-01T08:00:00.000Z"}, {}, 90, True), ({"ended": "torn"}, {}, 90, False)])
 def test_what_makes_a_comeback(earlier: dict, later: dict, days: int, linked: bool):

@@ -12,7 +12,7 @@ from companion.office.review.tables import TABLES
 
 MOST_RUNS = 40
 """Runs whose parts are left as they are."""
-_ORDER = {"jobs": "log", "findings": "log, name, lines", "stages": "log", "values": "log, line"}
+_ORDER = {"jobs": "log", "findings": "log, name, lines", "stages": "log, number", "values": "log, line"}
 
 
 def compact(index: Store, logs: dict[str, tuple[str, int]]) -> bool:

@@ -23,8 +23,8 @@ def rows_of(account: Account, fingerprint: str) -> dict[str, list[Row]]:
     return {"jobs": [job],
             "findings": [{"log": account.name, "name": found.name, "severity": found.severity,
                           "lines": list(found.lines), "said": found.said} for found in findings(account)],
-            "stages": [{"log": account.name, "stage": _short(one["stage"]), "worked_ms": int(one["worked"]),
-                        "estimate_ms": one["estimate"]} for one in times(account)[:-1]],
+            "stages": [{"log": account.name, "number": number, "stage": _short(one["stage"]), "worked_ms": int(one["worked"]),
+                        "estimate_ms": one["estimate"]} for number, one in enumerate(times(account)[:-1])],
             "values": list(_values(account, job["part"]))}
 
 

@@ -10,7 +10,7 @@ TABLES: dict[str, dict[str, str]] = {
         "cylinder": "VARCHAR", "part": "VARCHAR", "complaint": "VARCHAR", "closing_seal": "VARCHAR", "key": "VARCHAR",
         "tools_name": "VARCHAR", "passed_holds": "VARCHAR[]", "fault": "VARCHAR"},
     "findings": {"log": "VARCHAR", "name": "VARCHAR", "severity": "VARCHAR", "lines": "INTEGER[]", "said": "VARCHAR"},
-    "stages": {"log": "VARCHAR", "stage": "VARCHAR", "worked_ms": "BIGINT", "estimate_ms": "BIGINT"},
+    "stages": {"log": "VARCHAR", "number": "INTEGER", "stage": "VARCHAR", "worked_ms": "BIGINT", "estimate_ms": "BIGINT"},
     "values": {
         "log": "VARCHAR", "line": "INTEGER", "at": "VARCHAR", "step": "VARCHAR", "item": "VARCHAR", "name": "VARCHAR",
         "value": "DOUBLE", "unit": "VARCHAR", "low": "DOUBLE", "high": "DOUBLE", "nominal": "DOUBLE",

@@ -1,7 +1,7 @@
 """Comebacks: a job on the same vehicle, by the same card, on the same cylinder, soon after one that was finished.
 
-The cylinder must be the same as far as both jobs name one in the same way: a job without a cylinder is linked to one
-without. The earlier job must have come to its proper end; the later one may end as it likes, a job that was stopped
+A job that names neither a cylinder nor a part, such as wheels refitted after other work, comes back from nothing. The
+earlier job must have come to its proper end; the later one may end as it likes, a job that was stopped
 is a van that came back all the same. A comeback of a comeback is linked to the first job of the chain.
 
 The rate is of finished jobs that have had all their time: those that ended at least so many days before the newest
@@ -30,7 +30,7 @@ class Comeback:
     vehicle: str
     card: str
     cylinder: str
-    """"" where the job names none."""
+    """"" where the card has none."""
     part: str
     """Number of the part that the first job fitted; "" where it names none."""
     before: str
@@ -75,7 +75,8 @@ _KEYED = """keyed AS (
         SELECT log, upper(replace(vehicle, ' ', '')) AS van, card, cylinder,
                epoch_ms(try_cast(began AS TIMESTAMP)) AS from_ms, epoch_ms(try_cast(ended AS TIMESTAMP)) AS to_ms,
                finished AND NOT stopped AND to_ms >= from_ms AS proper
-        FROM jobs WHERE vehicle NOT IN ('', '(erased)') AND from_ms IS NOT NULL AND to_ms IS NOT NULL)"""
+        FROM jobs WHERE vehicle NOT IN ('', '(erased)') AND (cylinder <> '' OR part <> '')
+              AND from_ms IS NOT NULL AND to_ms IS NOT NULL)"""
 _SAME = "{0}.van = {1}.van AND {0}.card = {1}.card AND {0}.cylinder = {1}.cylinder"
 _LINKS = f"""WITH {_KEYED}, ended AS (SELECT * FROM keyed WHERE proper),
     linked AS (SELECT keyed.log, keyed.from_ms, ended.log AS earlier, keyed.from_ms - ended.to_ms AS gap

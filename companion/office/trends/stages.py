@@ -41,7 +41,7 @@ def stage_times(db: Database, filters: Filters = Filters()) -> list[StageTime]:
 
 _STAGES = """WITH ended AS (SELECT log, card, began FROM chosen WHERE finished AND NOT stopped),
     newest AS (SELECT card, arg_max(log, (began, log)) AS log FROM ended GROUP BY card),
-    ordered AS (SELECT card, stage, row_number() OVER () AS place FROM stages JOIN newest USING (log)),
+    ordered AS (SELECT card, stage, number AS place FROM stages JOIN newest USING (log)),
     spent AS (SELECT card, stage, count(*) AS jobs, median(worked_ms) AS middle, quantile_cont(worked_ms, 0.9) AS ninth,
                      arg_max_null(estimate_ms, began) AS estimate, median(worked_ms / nullif(estimate_ms, 0)) AS ratio
               FROM stages JOIN ended USING (log) WHERE worked_ms > 0 GROUP BY card, stage)
