@@ -5,7 +5,9 @@ from dataclasses import dataclass
 from functools import lru_cache
 from random import Random
 
-MECHANICS, VEHICLES = 8, 60
+MECHANICS = 8
+VEHICLES = 20_000
+"""So many that a van comes back by chance no more often than vans do."""
 #: No maker's: a first character of 0 stands for no region of the world.
 _VIN_BEGINS = "0FHVN"
 _VIN_LETTERS = "ABCDEFGHJKLMNPRSTUVWXYZ"
@@ -46,28 +48,21 @@ class Vehicle:
     """Part number of its injectors."""
 
 
-@dataclass(frozen=True)
-class Depot:
-    """All of it."""
-
-    fitters: tuple[Fitter, ...]
-    vehicles: tuple[Vehicle, ...]
-
-
 @lru_cache(maxsize=8)
-def depot(seed: int) -> Depot:
-    """The depot that a seed gives."""
-    random = Random(f"{seed} depot")
-    return Depot(tuple(_fitter(number, random) for number in range(MECHANICS)),
-                 tuple(_vehicle(number, random) for number in range(VEHICLES)))
+def fitters(seed: int) -> tuple[Fitter, ...]:
+    """The mechanics that a seed gives."""
+    random = Random(f"{seed} fitters")
+    return tuple(_fitter(number, random) for number in range(MECHANICS))
 
 
 def _fitter(number: int, random: Random) -> Fitter:
-    initials = "".join(random.choice(_VIN_LETTERS) for _ in range(2))
+    initials = _VIN_LETTERS[2 * number + random.randrange(2)] + random.choice(_VIN_LETTERS)  # no two alike
     return Fitter(number, initials, random.uniform(0.85, 1.2), random.random() < 0.3, random.uniform(0.02, 0.05))
 
 
-def _vehicle(number: int, random: Random) -> Vehicle:
-    digits, letter = str(random.randrange(10)), random.choice(_VIN_LETTERS)
-    vin = f"{_VIN_BEGINS}{digits}R{letter}8{random.choice(_YEARS)}0{1000 * number + random.randrange(1000):06d}"
+def vehicle(seed: int, number: int) -> Vehicle:
+    """One of the vans; `number` from 0."""
+    random = Random(f"{seed} vehicle {number}")
+    digit, letter = random.randrange(10), random.choice(_VIN_LETTERS)
+    vin = f"{_VIN_BEGINS}{digit}R{letter}8{random.choice(_YEARS)}0{number:05d}{random.randrange(10)}"
     return Vehicle(vin, f"FH{random.randrange(100, 1000)}", random.randrange(20_000, 190_000), random.choice(PARTS))

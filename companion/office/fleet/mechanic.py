@@ -8,7 +8,7 @@ from companion.core.job.state import Job
 from companion.office.fleet import slips
 from companion.office.fleet.acts import Act, ComeBack, Let, Say
 from companion.office.fleet.answers import answer_words
-from companion.office.fleet.depot import depot
+from companion.office.fleet.depot import fitters
 from companion.office.fleet.pace import hands_on_ms
 from companion.office.fleet.plan import Plan
 from companion.office.fleet.readings import reading_words
@@ -134,7 +134,7 @@ class Mechanic:
         return self.say(job, "taking over" if relieved else "same mechanic")
 
     def _initials(self, job: Job) -> Act:
-        others = [fitter for fitter in depot(self.plan.seed).fitters if fitter != self.plan.fitter]
+        others = [fitter for fitter in fitters(self.plan.seed) if fitter != self.plan.fitter]
         return self.say(job, spelled_words(self.talk.choice(others).initials))
 
 

@@ -10,7 +10,7 @@ from typing import Optional
 from companion.core.job.inputs import Now
 from companion.edge.opening import Tools
 from companion.office.fleet import editions
-from companion.office.fleet.depot import Fitter, Vehicle, depot
+from companion.office.fleet.depot import VEHICLES, WORSE_PART, Fitter, Vehicle, fitters, vehicle
 from companion.office.fleet.editions import FIRST_DAY, LAST_DAY, Edition, edition
 from companion.office.fleet.plants import PLANTS, Plant
 from companion.office.fleet.road import road_of
@@ -76,21 +76,21 @@ def planned(seed: int, number: int) -> Plan:
 @lru_cache(maxsize=256)
 def _base(seed: int, number: int, plant: Optional[Plant]) -> Plan:
     random = Random(f"{seed} {number} plan")
-    fitter, vehicle = random.choice(depot(seed).fitters), random.choice(depot(seed).vehicles)
+    fitter, van = random.choice(fitters(seed)), vehicle(seed, random.randrange(VEHICLES))
     first = editions.NEWER_FROM if plant and plant.edition == editions.OUTDATED else FIRST_DAY
     day = first + timedelta(days=random.randrange((LAST_DAY - first).days + 1))
     cylinder = random.randrange(1, 5)
     text = edition(_card(seed, number, plant), day, plant.edition if plant else editions.IN_FORCE)
-    plan = Plan(seed, number, text, fitter, vehicle, day, _morning(day, random), tools_on(seed, fitter.number, day),
-                random.random() < _TYPED, _mileage(vehicle, day, random), cylinder, cylinder, _codes(cylinder, random), (),
+    plan = Plan(seed, number, text, fitter, van, day, _morning(day, random), tools_on(seed, fitter.number, day),
+                random.random() < _TYPED, _mileage(van, day, random), cylinder, cylinder, _codes(cylinder, random), (),
                 random.choice((0, 0, 0, 1, 1, 3)))
     plan = replace(plan, permanent=plan.codes[:1] if random.random() < 0.15 else ())
     return replace(plant.arrange(plan), plant=plant) if plant else plan
 
 
-def _mileage(vehicle: Vehicle, day: date, random: Random) -> int:
+def _mileage(van: Vehicle, day: date, random: Random) -> int:
     """Seventy kilometres a day."""
-    return vehicle.mileage + 70 * (day - FIRST_DAY).days + random.randrange(70)
+    return van.mileage + 70 * (day - FIRST_DAY).days + random.randrange(70)
 
 
 def _morning(day: date, random: Random) -> Now:
@@ -132,13 +132,15 @@ def fits(plant: Plant, card: str) -> bool:
 
 
 def _comeback(seed: int, number: int) -> Optional[Plan]:
-    """The same van and the same cylinder again, within weeks of an earlier job that nothing was wrong with."""
+    """The same van and the same cylinder again, within weeks of an earlier job that nothing was wrong with. Every other
+    one is of a job with the worse part, where there was one of late."""
     if number % _COMEBACK_EVERY != _COMEBACK_AT:
         return None
-    for earlier in range(number - 1, max(0, number - _LOOK_BACK), -1):
-        if _plant(seed, earlier) is None and _card(seed, earlier, None) == "common-rail-injector":
-            return _again(_base(seed, earlier, None), number)
-    return None
+    good = [_base(seed, earlier, None) for earlier in range(number - 1, max(0, number - _LOOK_BACK), -1)
+            if _plant(seed, earlier) is None and _card(seed, earlier, None) == "common-rail-injector"]
+    worse = [plan for plan in good if plan.vehicle.part == WORSE_PART]
+    picked = worse if worse and number // _COMEBACK_EVERY % 2 else good
+    return _again(picked[0], number) if picked else None
 
 
 def _again(first: Plan, number: int) -> Optional[Plan]:
