@@ -381,6 +381,7 @@ def test_every_page_is_sound_and_takes_nothing_from_elsewhere(reader, address):
     """One first heading, every field with its label, every table with heads, no script, and every address of this page's own."""
     text = reader.page(address)
     _sound(text)
+    assert not re.search("&lt;(?!b&gt;|/b&gt;)", text), "none of its own markup was taken for words"
     fields = re.findall('<(?:input|select|textarea)(?![^>]*type="hidden")[^>]*? id="([^"]*)"', text)
     assert len(fields) == len(set(fields)) and all(f'<label for="{field}">' in text for field in fields)
     assert len(re.findall("<(?:input|select|textarea)(?![^>]*type=\"hidden\")", text)) == len(fields)

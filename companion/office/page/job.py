@@ -101,8 +101,8 @@ def _state(frame: Frame, job: Job) -> Markup:
             tag("p", ", ".join(part for part in (
                 f"Mechanic {row['mechanic']}" if row["mechanic"] else "", f"vehicle {row['vehicle']}" if row["vehicle"] else "",
                 f"begun on {_when(row['began'])}" if row["began"] else "") if part), class_="quiet"),
-            tag("p", [link(words, f"{job_address(job.log)}/{name}", "r" if name == "record" else "") + Markup(" ")
-                      for name, words in PAPERS.items()], class_="papers")]
+            tag("p", [join(link(words, f"{job_address(job.log)}/{name}", "r" if name == "record" else ""), " ") for name, words
+                      in PAPERS.items()], class_="papers")]
     if job.account is None:
         said.append(tag("p", f"The log cannot be read now. {row['fault']}", class_="alarm"))
     elif job.changed:

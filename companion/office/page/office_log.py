@@ -13,7 +13,7 @@ def office_page(frame: Frame, page: int) -> str:
     entries = frame.sight.reviewed.entries
     shown = entries[::-1][(page - 1) * PER_PAGE:page * PER_PAGE]
     rows = [_row(one) for one in shown]
-    return frame.page("Office log", _state(frame), table("The office's log", ["Line", "When (UTC)", "Who", "What", "Machine"], rows)
+    return frame.page("Office log", _state(frame), table("The office's log", ["Line", "When (UTC)", "Who", "What", "Machine"], rows, class_="office")
                       if rows else tag("p", "Nothing stands there." if not entries else "The log has no such page."),
                       _paging(page, len(entries)), here="/office")
 
