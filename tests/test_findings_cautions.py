@@ -37,6 +37,7 @@ UNACKNOWLEDGED = [
     ("gone back to, and acknowledged only once",
      lambda: made(at("crack").say("pressure gone", "next", "affirm", "previous step", "pressure gone", "next",
                                   "affirm")).without(ev.CautionAcknowledged), ["StepBegun crack, AnswerGiven crack"]),
+    ("gone back from it, and the log ends elsewhere", lambda: at("crack").say("previous step"), []),
     ("a step without cautions", lambda: at("torque"), []),
 ]
 
@@ -66,6 +67,16 @@ def paused(before: float, heard: bool, later: float = 0) -> Simulator:
     return job.say("pressure gone")
 
 
+def second_after_a_pause() -> Simulator:
+    """The first of two cautions answered at once; the second paused before its last word, and then answered at once."""
+    job = injector_at("automatic-start-off").say("next", "fresh air first")
+    assert job.job.at == "fresh-air" and job.job.cautions == ("ignition",)
+    cut = job.cut(len(job.events) - 1)
+    cut.speaks = False
+    cut.wait(30).say("pause").wait(5).say("resume").take(SpokenToEnd("caution:ignition"))
+    return cut.say("extinguisher is here")
+
+
 RUSHED = [
     ("at once", lambda: after(0), ["StepBegun crack, CautionAcknowledged crack"]),
     ("just too soon", lambda: after(NEED - 0.002), ["StepBegun crack, CautionAcknowledged crack"]),
@@ -80,6 +91,9 @@ RUSHED = [
      lambda: made(injector_at("goggles")).sooner(ev.CautionAcknowledged, -9, at=-2),
      ["StepBegun off-traffic, CautionAcknowledged off-traffic",
       "CautionAcknowledged fresh-air, CautionAcknowledged fresh-air"]),
+    ("the second, a pause after the first", lambda: made(second_after_a_pause()), [
+        "StepBegun off-traffic, CautionAcknowledged off-traffic",
+        "StepBegun fresh-air, CautionAcknowledged fresh-air", "Resumed fresh-air, CautionAcknowledged fresh-air"]),
     ("a caution that the card does not know", lambda: made(after(0)).but(ev.CautionAcknowledged, caution="none"), []),
     ("an up-clock that stepped back", lambda: made(after(0)).sooner(ev.CautionAcknowledged, 5), []),
 ]

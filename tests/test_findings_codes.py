@@ -33,6 +33,13 @@ def left_out_and_read() -> Made:
                 [*job.moments, job.moments[-1]])
 
 
+def unread() -> Made:
+    """The whole job without a single list."""
+    job = made(clean())
+    kept = [(event, moment) for event, moment in zip(job.events, job.moments) if not isinstance(event, ev.CodesLogged)]
+    return Made([event for event, _ in kept], [moment for _, moment in kept])
+
+
 def short_way() -> Simulator:
     """The card `every-kind` to its end, where the step for codes can be gone past."""
     card = EVERY_KIND.replace("{count: rags, must_be: 3}, must: count}",
@@ -53,6 +60,7 @@ MISSING = [
     ("our own left out", lambda: left_out("induced-code"), []),
     ("one never read", lambda: made(clean()).without(ev.CodesLogged, step="pending-after"), [""]),
     ("left out, and read after all", left_out_and_read, []),
+    ("none read at all", lambda: unread(), ["", "", "", "", "", ""]),
     ("a job that was stopped", lambda: worked("injector-wrong-cylinder"), []),
     ("an unfinished one", lambda: injector_at("stored-after"), []),
     ("a card whose own way goes past them", short_way, []),

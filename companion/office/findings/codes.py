@@ -32,7 +32,7 @@ def codes_missing(account: Account) -> Iterator[Finding]:
         if step.id in out:
             entry, event = out[step.id]
             yield Finding("codes-missing", (entry.n + 1,), f"{what} were left out{because(event.reason)}.")
-        elif step.id in due and logged:
+        elif step.id in due:
             yield Finding("codes-missing", (), f"{what} were never read.")
 
 
