@@ -25,7 +25,8 @@ NOW = "2023-12-24T12:00:00.000Z"
 
 
 def fill(folder: Path) -> Path:
-    """Six jobs, a day after the other: whole ones, one on the wrong cylinder, one without an end, one with hold points, one changed."""
+    """Six jobs, a day after the other: whole ones, one on the wrong cylinder, one without an end, one with hold points,
+    one changed."""
     for day, name in enumerate(("learning", "road-wheels", "injector-wrong-cylinder")):
         write_log(folder, {"injector-wrong-cylinder": "van-17"}.get(name, name), session(name), day * DAY_MS)
     write_log(folder, "unfinished", worked("learning", ["next"]), 3 * DAY_MS)
@@ -71,14 +72,16 @@ class Reader:
 
     def logs(self, **query: str) -> list[str]:
         """The jobs of a list, by name."""
-        return re.findall('<th scope="row" role="rowheader"><a href="/job/([^"]*?)[.]jsonl">', self.page(f"/jobs?{urlencode(query)}"))
+        return re.findall('<th scope="row" role="rowheader"><a href="/job/([^"]*?)[.]jsonl">',
+                          self.page(f"/jobs?{urlencode(query)}"))
 
     def send(self, address: str, page: str, about: str = "", **typed: str) -> Any:
         """What is answered to the form on `page` that goes to `address` and has `about` in it, with what was typed."""
         form = next(one for one in re.findall("<form.*?</form>", self.page(page), re.DOTALL)
                     if f'action="{address}"' in one and about in one)
         hidden = re.findall('<input type="hidden" name="([^"]*)"(?: value="([^"]*)")?>', form)
-        return self.client.post(address, data={**dict(hidden), **typed}, headers={"Host": HOST, "Origin": f"http://{HOST}"})
+        return self.client.post(address, data={**dict(hidden), **typed},
+                                headers={"Host": HOST, "Origin": f"http://{HOST}"})
 
     def review(self) -> list[Any]:
         """What stands in the office's log, every line checked."""

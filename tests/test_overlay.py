@@ -1,4 +1,5 @@
-"""The findings of register and hold points over an index: those of each job alone, laid anew when the office's log grows."""
+"""The findings of register and hold points over an index: those of each job alone, laid anew when the office's log
+grows."""
 from __future__ import annotations
 
 import pytest
@@ -20,15 +21,18 @@ REGISTERS = {
     "none": {},
     "approved, then withdrawn": {"card-1": (mark("01-03", True), mark("01-20", False))},
     "another text, and a newer version": {
-        "card-2": (mark("01-03", True, sha256="cd" * 32),), "card-3": (mark("01-01", True), mark("01-05", True, "2", "ef" * 32))}}
+        "card-2": (mark("01-03", True, sha256="cd" * 32),), "card-3": (mark("01-01", True),
+                                                                       mark("01-05", True, "2", "ef" * 32))}}
 
 
 @pytest.mark.parametrize("name", REGISTERS)
 def test_every_job_gets_what_it_gets_alone(name):
-    """The index answers for all jobs at once, with the same findings, lines and words as the rules give for each job."""
+    """The index answers for all jobs at once, with the same findings, lines and words as the rules give for each
+    job."""
     index = many_jobs(JOBS)
     index.db.execute("UPDATE facts SET passed_holds = ['release'] WHERE log < 'job-000003'")
-    signed = Signed(0, "2026-02-01T00:00:00.000Z", HoldSignedOff(by="B", log="job-000001.jsonl", step="release", reason="seen"), "00" * 32)
+    signed = Signed(0, "2026-02-01T00:00:00.000Z", HoldSignedOff(by="B", log="job-000001.jsonl", step="release",
+                                                                 reason="seen"), "00" * 32)
     reviewed = Reviewed(register=REGISTERS[name], holds={("job-000001.jsonl", "release"): signed})
     apply_register(index, reviewed)
     for job in index.jobs(limit=JOBS):

@@ -1,4 +1,5 @@
-"""The supervisor's page in a real browser: worked by the keyboard alone, checked for accessibility, on wide and narrow screens."""
+"""The supervisor's page in a real browser: worked by the keyboard alone, checked for accessibility, on wide and narrow
+screens."""
 from __future__ import annotations
 
 import importlib.resources
@@ -17,7 +18,8 @@ from companion.office.review_log import FindingAnswered, JobSignedOff, read_revi
 from pagemaker import fill, looked_at
 from parts_needed import needs
 
-PAGES = ("/jobs?finding=wrong-cylinder&mechanic=ME", "/jobs?page=2", "/job/van-17.jsonl", "/job/held.jsonl", "/job/changed.jsonl", "/trends", "/cards",
+PAGES = ("/jobs?finding=wrong-cylinder&mechanic=ME", "/jobs?page=2", "/job/van-17.jsonl", "/job/held.jsonl",
+         "/job/changed.jsonl", "/trends", "/cards",
          "/office", "/help", "/jobs?page=0")
 SCREENS = {"desk": (1280, "light"), "dark phone": (390, "dark"), "zoomed to 200 %": (640, "light")}
 
@@ -65,7 +67,8 @@ class Keyboard:
             self.press(Keys.TAB)
             said, outline = self.driver.execute_script(
                 "const e = document.activeElement; const label = e.labels && e.labels[0] ? e.labels[0].innerText : '';"
-                "return [e.innerText + ' ' + label, getComputedStyle(e).outlineStyle + getComputedStyle(e).outlineWidth]")
+                "return [e.innerText + ' ' + label, getComputedStyle(e).outlineStyle + "
+                "getComputedStyle(e).outlineWidth]")
             assert outline == "solid3px", (said, outline)
             if words in said:
                 return presses
@@ -94,7 +97,8 @@ def keyboard(folder) -> Iterator[Keyboard]:
     serving.start()
     options = webdriver.ChromeOptions()
     options.binary_location = shutil.which("chromium")
-    for word in ("--headless=new", "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-dev-shm-usage"):
+    for word in ("--headless=new", "--no-sandbox", "--disable-gpu", "--disable-background-networking",
+                 "--disable-dev-shm-usage"):
         options.add_argument(word)
     driver = webdriver.Chrome(options=options, service=Service(shutil.which("chromedriver")))
     paged = pytest.MonkeyPatch()
@@ -111,13 +115,15 @@ def keyboard(folder) -> Iterator[Keyboard]:
 def screen(driver: Any, name: str) -> None:
     """Set up a screen of `SCREENS`."""
     width, scheme = SCREENS[name]
-    driver.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", {"width": width, "height": 900, "deviceScaleFactor": 1, "mobile": False})
-    driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": [{"name": "prefers-color-scheme", "value": scheme}]})
+    driver.execute_cdp_cmd("Emulation.setDeviceMetricsOverride",
+                           {"width": width, "height": 900, "deviceScaleFactor": 1, "mobile": False})
+    driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": [{"name": "prefers-color-scheme",
+                                                                        "value": scheme}]})
 
 
 def test_a_wrong_cylinder_is_found_replied_to_and_signed_off_by_keyboard(keyboard, folder):
-    """From the first page, with Tab, Enter and letters alone, in a few dozen presses: what the supervisor and the mechanic say is
-    in the office's log, and the job is no longer among those to be done."""
+    """From the first page, with Tab, Enter and letters alone, in a few dozen presses: what the supervisor and the
+    mechanic say is in the office's log, and the job is no longer among those to be done."""
     from selenium.webdriver.common.keys import Keys
     screen(keyboard.driver, "desk")
     keyboard.go("/")
@@ -131,7 +137,8 @@ def test_a_wrong_cylinder_is_found_replied_to_and_signed_off_by_keyboard(keyboar
     keyboard.press(Keys.ENTER)
     keyboard.tab_to("Your name", 1)
     keyboard.follow("B. Example", Keys.TAB, "I looked from the other end", Keys.TAB)
-    assert "Written to the office's log, line 1," in keyboard.words and "I looked from the other end – B. Example" in keyboard.words
+    assert "Written to the office's log, line 1," in keyboard.words
+    assert "I looked from the other end – B. Example" in keyboard.words
     assert "wrong-cylinder: another cylinder was named" in keyboard.words, "it stays a finding"
     keyboard.tab_to("Your name")
     keyboard.follow(" ", Keys.TAB, "read, spoken about", Keys.TAB)
@@ -166,12 +173,13 @@ def test_the_keys_that_are_shown_work(keyboard):
 
 @pytest.mark.parametrize("name", SCREENS)
 def test_no_page_has_a_fault_of_accessibility_on_any_screen(keyboard, name):
-    """axe-core finds nothing, contrast included; nothing is wider than the screen; the browser complains of nothing and loads
-    nothing from elsewhere."""
+    """axe-core finds nothing, contrast included; nothing is wider than the screen; the browser complains of nothing and
+    loads nothing from elsewhere."""
     axe = importlib.resources.files("axe_core_python").joinpath("axe.min.js").read_text("utf-8")
     driver = keyboard.driver
     screen(driver, name)
-    only = {"dark phone": "runOnly: ['color-contrast'], ", "zoomed to 200 %": "runOnly: ['scrollable-region-focusable'], "}.get(name, "")
+    only = {"dark phone": "runOnly: ['color-contrast'], ",
+            "zoomed to 200 %": "runOnly: ['scrollable-region-focusable'], "}.get(name, "")
     for page in PAGES:
         keyboard.go(page)
         assert driver.execute_script("return document.documentElement.scrollWidth") <= SCREENS[name][0], page
@@ -187,11 +195,15 @@ def test_no_page_has_a_fault_of_accessibility_on_any_screen(keyboard, name):
 
 
 def test_the_browser_runs_nothing_on_the_page(keyboard):
-    """Even if markup got in, the page's policy keeps it from acting: no script, no style, no picture, no form to elsewhere."""
+    """Even if markup got in, the page's policy keeps it from acting: no script, no style, no picture, no form to
+    elsewhere."""
     driver = keyboard.driver
     keyboard.go("/jobs")
-    driver.execute_script("const e = document.createElement('script'); e.textContent = 'window.ran = 1'; document.body.append(e);"
-                          "const b = document.createElement('p'); b.setAttribute('style', 'color:red'); b.id = 'red'; document.body.append(b)")
-    ran, colour = driver.execute_script("return [window.ran || 0, getComputedStyle(document.getElementById('red')).color]")
+    driver.execute_script("const e = document.createElement('script'); e.textContent = 'window.ran = 1'; "
+                          "document.body.append(e);"
+                          "const b = document.createElement('p'); b.setAttribute('style', 'color:red'); b.id = 'red'; "
+                          "document.body.append(b)")
+    ran, colour = driver.execute_script("return [window.ran || 0, "
+                                        "getComputedStyle(document.getElementById('red')).color]")
     assert ran == 0 and colour != "rgb(255, 0, 0)"
     assert len([one for one in driver.get_log("browser") if "Content Security Policy" in one["message"]]) == 2

@@ -18,11 +18,12 @@ Ctrl-C ends it. exit code: 0 ended, 2 wrong use, 1 a part of the machine failed"
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The command line of `companion page`."""
-    parser.description = "Serve the supervisor's page: jobs, findings, replies, sign-offs, cards, trends. To this machine only."
+    parser.description = "Serve the supervisor's page to this machine alone: jobs, findings, sign-offs, cards, trends."
     parser.epilog = EXAMPLES
     parser.formatter_class = argparse.RawDescriptionHelpFormatter
     parser.add_argument("folder", type=Path, metavar="FOLDER", help="the folder of job logs (.jsonl), on this machine")
-    parser.add_argument("--port", type=int, default=PORT, metavar="N", help=f"port to answer on (default {PORT}; 0: a free one)")
+    parser.add_argument("--port", type=int, default=PORT, metavar="N",
+                        help=f"port to answer on (default {PORT}; 0: a free one)")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -42,7 +43,8 @@ def run(args: argparse.Namespace) -> int:
     try:
         server = listening(desk, args.port)
     except OSError as error:
-        raise BrokenMachine(f"port {args.port}", f"cannot be used: {error.strerror}", do="Give another one: --port 0") from None
+        raise BrokenMachine(f"port {args.port}", f"cannot be used: {error.strerror}",
+                            do="Give another one: --port 0") from None
     print(f"http://127.0.0.1:{server.effective_port}/  (Ctrl-C ends it)", flush=True)
     try:
         server.run()

@@ -29,7 +29,8 @@ class Asked(Filters):
     def where(self) -> tuple[str, dict[str, str]]:
         """See `Filters`; needs the tables that `marks` makes."""
         terms, values = Filters(**{one.name: getattr(self, one.name) for one in fields(Filters)}).where()
-        return " AND ".join([terms, *(_TERMS[name, getattr(self, name)] for name in _OWN if getattr(self, name))]), values
+        return " AND ".join([terms, *(_TERMS[name, getattr(self, name)] for name in _OWN
+                                      if getattr(self, name))]), values
 
 
 _OWN = ("signed", "answered", "kind")
@@ -58,7 +59,8 @@ class View:
     def address(self, **changes: Any) -> str:
         """The address of this view with changes to filters, order or page; what is not asked for is left out. Another
         filter or order begins at the first page."""
-        query = {**asdict(self.asked), "order": self.order, "page": "1", **{name: str(to) for name, to in changes.items()}}
+        query = {**asdict(self.asked), "order": self.order, "page": "1",
+                 **{name: str(to) for name, to in changes.items()}}
         query = {name: to for name, to in query.items() if to and (name, to) not in (("page", "1"), ("order", "worst"))}
         return self.at + (f"?{urlencode(query)}" if query else "")
 

@@ -8,8 +8,8 @@ from companion.office.page.asked import View
 from companion.office.page.frame import Frame, weight
 from companion.office.record.markup import Markup, join, tag
 
-HEADINGS = {"serious": "Somebody may be hurt, or the log cannot be trusted", "fault": "The work is not shown to be right",
-            "note": "To be seen"}
+HEADINGS = {"serious": "Somebody may be hurt, or the log cannot be trusted",
+            "fault": "The work is not shown to be right", "note": "To be seen"}
 """What each weight means."""
 
 
@@ -17,20 +17,21 @@ def counts(frame: Frame, view: View) -> Markup:
     """The kinds found among the jobs that the other filters want."""
     where, values = replace(view.asked, finding="").where()
     found = {row["name"]: row["n"] for row in frame.sight.index.rows(
-        f"SELECT name, count(*) AS n FROM (SELECT unnest(findings) AS name FROM jobs WHERE {where}) GROUP BY name", values)}
-    groups = [_group(view, severity, [kind for kind in KINDS.values() if kind.severity == severity and kind.name in found], found)
-              for severity in SEVERITIES]
+        f"SELECT name, count(*) AS n FROM (SELECT unnest(findings) AS name FROM jobs WHERE {where}) GROUP BY name",
+        values)}
     if not found:
         return join()
+    groups = [_group(view, severity, found) for severity in SEVERITIES]
     narrow = view.asked.finding or view.asked.severity  # somebody has chosen: the list comes first
-    return tag("details", tag("summary", tag("h2", "What was found, in how many of them")), tag("div", *groups, class_="groups"),
-               open="" if narrow else "open", class_="counts")
+    return tag("details", tag("summary", tag("h2", "What was found, in how many of them")),
+               tag("div", *groups, class_="groups"), open="" if narrow else "open", class_="counts")
 
 
-def _group(view: View, severity: str, kinds: list[Kind], found: dict[str, int]) -> Markup:
+def _group(view: View, severity: str, found: dict[str, int]) -> Markup:
+    kinds = sorted((KINDS[name] for name in found if KINDS[name].severity == severity),
+                   key=lambda kind: (-found[kind.name], kind.name))
     if not kinds:
         return join()
-    kinds = sorted(kinds, key=lambda kind: -found[kind.name])
     return tag("div", tag("h3", weight(severity), " ", HEADINGS[severity]),
                tag("ul", [tag("li", _kind(view, kind, found[kind.name])) for kind in kinds]))
 

@@ -42,7 +42,8 @@ class Sight:
 class Desk:
     """One folder of logs. `look` stands in for reading it, in tests."""
 
-    def __init__(self, folder: Path, key: Ed25519PrivateKey, wall: Callable[[], str], look: Optional[Look] = None) -> None:
+    def __init__(self, folder: Path, key: Ed25519PrivateKey, wall: Callable[[], str],
+                 look: Optional[Look] = None) -> None:
         self.folder, self.place = folder, Folder(folder)
         self.progress = ""
         """How far a look at the folder is, in words; "" where none is under way."""

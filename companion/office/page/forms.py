@@ -5,8 +5,9 @@ from dataclasses import dataclass, field as dataclass_field
 from typing import Mapping, Optional
 
 from companion.errors import BadInput, CompanionError
-from companion.office.page.frame import Frame, button
+from companion.office.page.frame import Frame, button, moment
 from companion.office.record.markup import Inside, Markup, join, tag
+from companion.office.review_log import Signed
 from companion.office.review_log.facts import LONGEST_NAME, LONGEST_WORDS
 
 LABELS = {"by": "Your name", "reason": "Reason", "text": "Reply"}
@@ -26,7 +27,8 @@ class Refused:
 
     def alert(self) -> Markup:
         """What the reader hears first."""
-        return tag("div", tag("p", tag("strong", "Not written. "), self.why, " ", tag("a", "Go to the form", href=f"#{self.form}")),
+        return tag("div", tag("p", tag("strong", "Not written. "), self.why, " ",
+                              tag("a", "Go to the form", href=f"#{self.form}")),
                    class_="alarm", role="alert")
 
 
@@ -39,13 +41,25 @@ def refusal(form: str, error: CompanionError, typed: Mapping[str, str]) -> Refus
 
 def entry(frame: Frame, action: str, form: str, send: str, words: str, hidden: Mapping[str, str],
           refused: Optional[Refused], note: Inside = (), key: str = "") -> Markup:
-    """A form with a name and `words` ("reason" or "text"), sent to `action`. `form` is its id; `hidden`: what it is about."""
+    """A form with a name and `words` ("reason" or "text"), to `action`. `form`: its id; `hidden`: what it is about."""
     typed = refused.typed if refused and refused.form == form else {}
     wrong = refused.field if refused and typed else ""
-    fields = [_field(form, "by", LONGEST_NAME, typed, wrong, autocomplete="name"), _field(form, words, LONGEST_WORDS, typed, wrong)]
+    fields = [_field(form, "by", LONGEST_NAME, typed, wrong, autocomplete="name"),
+              _field(form, words, LONGEST_WORDS, typed, wrong)]
     about = [tag("input", type="hidden", name=name, value=value) for name, value in {"form": form, **hidden}.items()]
     said = tag("p", refused.why, class_="wrong", id=f"{form}-wrong") if refused and typed else join()
     return frame.form(action, *about, said, *fields, note, tag("p", button(send, key)), id=form, class_="entry")
+
+
+def folded(words: str, form: Markup, name: str, refused: Optional[Refused]) -> Markup:
+    """A form that opens on demand, and stands open where it was refused."""
+    return tag("details", tag("summary", words), form, open="open" if refused and refused.form == name else "")
+
+
+def written(said: Signed, *more: Inside) -> Markup:
+    """What stands above a page after its form was written."""
+    return tag("p", f"Written to the office's log, line {said.n + 1:,}, on {moment(said.at)} UTC. ", *more,
+               class_="written", role="status")
 
 
 def _field(form: str, name: str, most: int, typed: Mapping[str, str], wrong: str, **attributes: str) -> Markup:

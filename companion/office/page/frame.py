@@ -23,12 +23,13 @@ class Frame:
     """Stands in every form."""
 
     def page(self, heading: str, *main: Inside, here: str = "", above: Inside = (), stamp: str = "") -> str:
-        """A whole page. `here`: its address among `PAGES`; `above`: what comes before the heading; `stamp`: what must be
-        seen first."""
+        """A whole page. `here`: its address among `PAGES`; `above`: what comes before the heading; `stamp`: what must
+        be seen first."""
+        first = [tag("p", stamp, class_="stamp")] if stamp else []
         body = tag(
-            "body", tag("a", "Skip to the content", href="#content", class_="skip"), tag("header", self._name(), _ways(here)),
-            tag("main", tag("p", stamp, class_="stamp") if stamp else "", self._alarm(), above, tag("h1", heading), *main,
-                id="content", tabindex="-1"),
+            "body", tag("a", "Skip to the content", href="#content", class_="skip"),
+            tag("header", self._name(), _ways(here)),
+            tag("main", first, self._alarm(), above, tag("h1", heading), *main, id="content", tabindex="-1"),
             tag("footer", self._age(), _FOOT))
         return whole(f"{heading} – job companion", body)
 
@@ -44,27 +45,30 @@ class Frame:
         """What is wrong with the desk itself."""
         said, reviewed = [], self.sight.reviewed
         if reviewed.broken:
-            said.append(f"The office's log does not hold from line {reviewed.broken}: {reviewed.why}. What stands there and "
-                        "after it does not count, and nothing can be added.")
+            said.append(f"The office's log does not hold from line {reviewed.broken}: {reviewed.why}. What stands "
+                        "there and after it does not count, and nothing can be added.")
         if self.desk.failed:
-            said.append(f"The last look at the folder failed: {self.desk.failed}. The pages show what was known before.")
+            said.append(f"The last look at the folder failed: {self.desk.failed}. The pages show what was known "
+                        "before.")
         return tag("div", [tag("p", one) for one in said], class_="alarm", role="alert") if said else join()
 
     def _age(self) -> Markup:
         logs = f"{count(self.sight.logs, 'log')} indexed, folder looked at on {moment(self.sight.at)} UTC."
         if self.desk.progress:
-            return tag("p", logs, " Looking again: ", tag("strong", self.desk.progress), ". Load the page again to see more.",
-                       class_="age")
+            return tag("p", logs, " Looking again: ", tag("strong", self.desk.progress),
+                       ". Load the page again to see more.", class_="age")
         return self.form("/look", tag("p", logs, " ", button("Look again", "l")), class_="age")
 
 
-_FOOT = tag("p", "All times are UTC. The logs are the evidence, not this page. ", tag("span", "Keys: Alt and the small sign in a "
-            "box (Firefox: Alt and Shift; Mac: Control and Option).", class_="hint"))
+_FOOT = tag("p", "All times are UTC. The logs are the evidence, not this page. ",
+            tag("span", "Keys: Alt and the small sign in a box (Firefox: Alt and Shift; Mac: Control and Option).",
+                class_="hint"))
 
 
 def whole(title: str, body: Markup) -> str:
     """A document round its body."""
-    head = tag("head", tag("meta", charset="utf-8"), tag("title", title), tag("link", rel="stylesheet", href="/page.css"),
+    head = tag("head", tag("meta", charset="utf-8"), tag("title", title),
+               tag("link", rel="stylesheet", href="/page.css"),
                tag("meta", name="viewport", content="width=device-width, initial-scale=1"),
                tag("meta", name="color-scheme", content="light dark"))
     return "<!DOCTYPE html>\n" + tag("html", head, body, lang="en") + "\n"
@@ -90,19 +94,19 @@ def _key(key: str) -> Markup:
 
 
 def table(caption: str, heads: list[str], rows: list[list[Inside]], **attributes: str) -> Markup:
-    """A table whose first cell heads its row. A narrow screen shows it as a list; the roles keep it a table even then."""
+    """A table whose first cell heads its row. A narrow screen shows it as a list; the roles keep it a table."""
     top = tag("tr", [tag("th", head, scope="col", role="columnheader") for head in heads], role="row")
     lines = [tag("tr", tag("th", row[0], scope="row", role="rowheader"),
                  [tag("td", cell, role="cell", data_head=head) for head, cell in zip(heads[1:], row[1:])], role="row")
              for row in rows]
-    return tag("table", tag("caption", caption), tag("thead", top, role="rowgroup"), tag("tbody", lines, role="rowgroup"),
-               role="table", **attributes)
+    return tag("table", tag("caption", caption), tag("thead", top, role="rowgroup"),
+               tag("tbody", lines, role="rowgroup"), role="table", **attributes)
 
 
 def facts(caption: str, rows: Mapping[str, Any]) -> Markup:
     """A table of names and what belongs to them; what is empty is left out."""
-    return tag("table", tag("caption", caption), tag("tbody", [
-        tag("tr", tag("th", name, scope="row"), tag("td", said)) for name, said in rows.items() if said]), class_="facts")
+    lines = [tag("tr", tag("th", name, scope="row"), tag("td", said)) for name, said in rows.items() if said]
+    return tag("table", tag("caption", caption), tag("tbody", lines), class_="facts")
 
 
 def weight(severity: str) -> Markup:

@@ -11,7 +11,8 @@ POLICY = "default-src 'none'; style-src 'self'; form-action 'self'; frame-ancest
 HEADERS = {
     "Content-Security-Policy": POLICY, "X-Content-Type-Options": "nosniff", "X-Frame-Options": "DENY",
     "Referrer-Policy": "same-origin",  # "no-referrer" would make a browser hide a form's origin from us as well
-    "Cross-Origin-Resource-Policy": "same-origin", "Cross-Origin-Opener-Policy": "same-origin", "Cache-Control": "no-store"}
+    "Cross-Origin-Resource-Policy": "same-origin", "Cross-Origin-Opener-Policy": "same-origin",
+    "Cache-Control": "no-store"}
 MOST_BYTES = 64 * 1024
 """Of a form; a reply has 2,000 characters at most."""
 
@@ -44,5 +45,5 @@ def _check_form(host: str, token: str) -> None:
     if not (own or (origin is None and site == "same-origin")) or site not in (None, "same-origin"):
         abort(403, "A form must come from this page itself, and this one did not. Nothing was written.")
     if not secrets.compare_digest(request.form.get("token", "").encode("utf-8"), token.encode("ascii")):
-        abort(403, "This form is from before the page was started anew. Go back, load the page again, and send it once more. "
-                   "Nothing was written.")
+        abort(403, "This form is from before the page was started anew. Go back, load the page again, and send it "
+                   "once more. Nothing was written.")

@@ -16,7 +16,8 @@ PER_PAGE = 50
 """Jobs on a page."""
 _NAMED = 6
 """Kinds of finding that a row names; the rest are counted."""
-_PLACE = {name: place for place, name in enumerate(sorted(KINDS, key=lambda name: SEVERITIES.index(KINDS[name].severity)))}
+_PLACE = {name: (SEVERITIES.index(kind.severity), place) for place, (name, kind) in enumerate(KINDS.items())}
+"""Where a kind stands: the heaviest first, then in the order of `KINDS`."""
 
 
 def jobs_page(frame: Frame, view: View) -> str:
@@ -24,10 +25,11 @@ def jobs_page(frame: Frame, view: View) -> str:
     index = frame.sight.index
     wanted = index.count(view.asked)
     rows = index.jobs(view.asked, PER_PAGE, (view.page - 1) * PER_PAGE, view.order)
-    paged = (lambda keys: _paging(view, wanted, len(rows), keys)) if wanted else (lambda keys: join())
+    shown = _list(frame.sight, view, rows) if rows else _none(frame.sight, wanted)
     return frame.page(
-        "Jobs", _summary(frame, view, wanted), chosen(view), counts(frame, view), tag("h2", "The jobs", id="jobs"), filters(frame, view),
-        paged("pn"), _list(frame.sight, view, rows) if rows else _none(frame.sight, wanted), paged(""), here="/jobs")
+        "Jobs", _summary(frame, view, wanted), chosen(view), counts(frame, view), tag("h2", "The jobs", id="jobs"),
+        filters(frame, view), _paging(view, wanted, len(rows), "pn"), shown, _paging(view, wanted, len(rows), ""),
+        here="/jobs")
 
 
 def _summary(frame: Frame, view: View, wanted: int) -> Markup:
@@ -47,11 +49,13 @@ def _none(sight: Sight, wanted: int) -> Markup:
 
 def _paging(view: View, wanted: int, shown: int, keys: str) -> Markup:
     """Where the reader is in the list, and the ways on; `keys` for back and on, since a key stands once on a page."""
+    if not wanted:
+        return join()
     first, last = (view.page - 1) * PER_PAGE + 1, -(-wanted // PER_PAGE)
     here = f"{first:,} to {first + shown - 1:,} of {wanted:,}" if shown else f"page {view.page:,} of {last:,}"
-    ways = [link("Earlier page", view.address(page=min(view.page - 1, last)), keys[:1], rel="prev") if view.page > 1 else "",
-            link("Next page", view.address(page=view.page + 1), keys[1:], rel="next") if view.page < last else ""]
-    return tag("p", here, *(part for way in ways if way for part in (" ", way)), class_="paging")
+    back = link("Earlier page", view.address(page=min(view.page - 1, last)), keys[:1], rel="prev")
+    on = link("Next page", view.address(page=view.page + 1), keys[1:], rel="next")
+    return tag("p", here, " ", back if view.page > 1 else "", " ", on if view.page < last else "", class_="paging")
 
 
 def _list(sight: Sight, view: View, rows: list[Row]) -> Markup:
@@ -66,16 +70,17 @@ def _list(sight: Sight, view: View, rows: list[Row]) -> Markup:
 def _row(sight: Sight, view: View, row: Row, found: list[Row]) -> list[Inside]:
     card = join(short(row["title"] or row["card"] or "(no card)", 60), " ", practice() if row["practice"] else "",
                 tag("span", f"version {row['card_version']}", class_="said") if row["card_version"] else "")
-    return [tag("a", row["log"].removesuffix(".jsonl"), href=job_address(row["log"])), weight(row["worst"]), _found(view, found),
-            moment(row["began"]), card, join(short(row["mechanic"], 30), tag("span", short(row["vehicle"], 30), class_="said")
-                                             if row["vehicle"] else ""), _signed(sight, row["log"], found)]
+    vehicle = tag("span", short(row["vehicle"], 30), class_="said") if row["vehicle"] else ""
+    return [tag("a", row["log"].removesuffix(".jsonl"), href=job_address(row["log"])), weight(row["worst"]),
+            _found(view, found), moment(row["began"]), card, join(short(row["mechanic"], 30), vehicle),
+            _signed(sight, row["log"], found)]
 
 
 def _found(view: View, found: list[Row]) -> Markup:
     """The kinds, heaviest first, and the sentence of the one that was asked for, else of the heaviest."""
     if not found:
         return tag("span", "nothing", class_="quiet")
-    names = sorted({one["name"] for one in found}, key=lambda name: _PLACE.get(name, 0))
+    names = sorted({one["name"] for one in found}, key=_PLACE.__getitem__)
     told = view.asked.finding if view.asked.finding in names else names[0]
     said = next(one["said"] for one in found if one["name"] == told)
     more = f" and {len(names) - _NAMED} more" if len(names) > _NAMED else ""
@@ -83,8 +88,10 @@ def _found(view: View, found: list[Row]) -> Markup:
 
 
 def _signed(sight: Sight, log: str, found: list[Row]) -> Markup:
-    sign_off, answered = sight.signed.get(log), {(one.fact.finding, one.fact.lines) for one in sight.reviewed.replies.get(log, ())}
+    sign_off = sight.signed.get(log)
+    answered = {(one.fact.finding, one.fact.lines) for one in sight.reviewed.replies.get(log, ())}
     state = "no" if sign_off is None else (
         f"by {short(sign_off.entry.fact.by, 30)}" if sign_off.fits else "changed since it was signed off")
-    waiting = sum(one["severity"] != "note" and (one["name"], tuple(one["lines"] or ())) not in answered for one in found)
+    waiting = sum(one["severity"] != "note" and (one["name"], tuple(one["lines"] or ())) not in answered
+                  for one in found)
     return join(state, tag("span", f"{waiting} not replied to", class_="said") if waiting else "")

@@ -6,8 +6,12 @@ from dataclasses import dataclass
 from typing import Iterator, Optional
 
 from companion.office.place import Place, lines_in
-from companion.office.review.query import Index
+from companion.office.review.query import ORDERS, Index
 from companion.office.review_log import Reviewed, Signed
+
+
+DAMAGED = ("log-unreadable", "chain-broken", "seal-broken")
+"""A log with one of these is not what was written, so that a signature would vouch for nothing."""
 
 
 @dataclass(frozen=True)
@@ -21,15 +25,17 @@ class SignOff:
 
 
 def mark(index: Index, reviewed: Reviewed, place: Place) -> dict[str, SignOff]:
-    """Make the tables `signed` (log, fits) and `unanswered` (log); the sign-offs by log. Those read meanwhile are whole."""
+    """Make the tables `signed` (log, fits) and `unanswered` (log); the sign-offs by log."""
     found = dict(_sign_offs(index, reviewed, place))
     replies = [(log, entry.fact) for log, entries in reviewed.replies.items() for entry in entries]
-    index.db.execute("CREATE OR REPLACE TABLE signed AS SELECT unnest($logs::VARCHAR[]) AS log, unnest($fit::BOOLEAN[]) AS fits",
+    index.db.execute("CREATE OR REPLACE TABLE signed AS SELECT unnest($logs::VARCHAR[]) AS log, "
+                     "unnest($fit::BOOLEAN[]) AS fits",
                      {"logs": list(found), "fit": [one.fits for one in found.values()]})
     index.db.execute(
-        "CREATE OR REPLACE TABLE unanswered AS SELECT DISTINCT log FROM findings ANTI JOIN (SELECT unnest($logs::VARCHAR[]) AS log, "
-        "unnest($names::VARCHAR[]) AS name, unnest($lines::INTEGER[][]) AS lines) AS replied ON findings.log = replied.log "
-        "AND findings.name = replied.name AND coalesce(findings.lines, []) = replied.lines WHERE severity <> 'note'",
+        "CREATE OR REPLACE TABLE unanswered AS SELECT DISTINCT log FROM findings ANTI JOIN (SELECT "
+        "unnest($logs::VARCHAR[]) AS log, unnest($names::VARCHAR[]) AS name, unnest($lines::INTEGER[][]) AS lines) "
+        "AS r ON findings.log = r.log AND findings.name = r.name AND coalesce(findings.lines, []) = r.lines "
+        "WHERE severity <> 'note'",
         {"logs": [log for log, _ in replies], "names": [fact.finding for _, fact in replies],
          "lines": [list(fact.lines) for _, fact in replies]})
     return found
@@ -42,6 +48,14 @@ def _sign_offs(index: Index, reviewed: Reviewed, place: Place) -> Iterator[tuple
     for log, seal in seals.items():
         entry = reviewed.signed_off(log, seal or last_hash(place, log))
         yield log, SignOff(entry or reviewed.sign_offs[log][-1], entry is not None)
+
+
+def next_due(index: Index) -> str:
+    """The log of the worst job that can be signed off and is not; "" where there is none."""
+    found = index.rows("SELECT log FROM jobs WHERE log NOT IN (SELECT log FROM signed WHERE fits) "
+                       f"AND NOT list_has_any(findings, $damaged) ORDER BY {ORDERS['worst']} LIMIT 1",
+                       {"damaged": list(DAMAGED)})
+    return found[0]["log"] if found else ""
 
 
 def last_hash(place: Place, log: str) -> str:

@@ -12,18 +12,21 @@ def office_page(frame: Frame, page: int) -> str:
     """A page of the log, from 1."""
     entries = frame.sight.reviewed.entries
     shown = entries[::-1][(page - 1) * PER_PAGE:page * PER_PAGE]
-    rows = [_row(one) for one in shown]
-    return frame.page("Office log", _state(frame), table("The office's log", ["Line", "When (UTC)", "Who", "What", "Machine"], rows, class_="office")
-                      if rows else tag("p", "Nothing stands there." if not entries else "The log has no such page."),
-                      _paging(page, len(entries)), here="/office")
+    if shown:
+        lines = table("The office's log", ["Line", "When (UTC)", "Who", "What", "Machine"],
+                      [_row(one) for one in shown], class_="office")
+    else:
+        lines = tag("p", "The log has no such page." if entries else "Nothing stands there.")
+    return frame.page("Office log", _state(frame), lines, _paging(page, len(entries)), here="/office")
 
 
 def _state(frame: Frame) -> Markup:
     reviewed = frame.sight.reviewed
     torn = f" {reviewed.torn} bytes of an unfinished line at the end were never acknowledged." if reviewed.torn else ""
-    return tag("p", f"{count(len(reviewed.entries), 'line')} that {'holds' if len(reviewed.entries) == 1 else 'hold'}, signed by "
-               f"{count(len(reviewed.keys), 'machine')}. The log lies in office/review.jsonl; every line holds the hash of the "
-               f"line before it and is signed.{torn}")
+    lines, machines = count(len(reviewed.entries), "line"), count(len(reviewed.keys), "machine")
+    return tag("p", f"{lines} that {'holds' if len(reviewed.entries) == 1 else 'hold'}, signed by {machines}. The "
+                    "log lies in office/review.jsonl; every line is signed, and holds the hash of the line before "
+                    f"it.{torn}")
 
 
 def _paging(page: int, entries: int) -> Markup:

@@ -17,7 +17,8 @@ THREADS = 6
 
 
 def listening(desk: Desk, port: int) -> Any:
-    """A server over a desk that has been looked at, on a port of this machine (0: a free one); `run` serves. Raises OSError."""
+    """A server over a desk that has been looked at, on a port of this machine (0: a free one); `run` serves. Raises
+    OSError."""
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)  # that a page waits a moment is nobody's business
     door = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
     try:

@@ -1,8 +1,6 @@
 """The addresses of the page, and what answers at each."""
 from __future__ import annotations
 
-import html
-import re
 from importlib.resources import files
 from typing import Any, Callable, Mapping, Optional
 
@@ -12,28 +10,23 @@ from werkzeug.exceptions import HTTPException
 
 from companion.core.log.journal import is_memo_name
 from companion.errors import BadInput, CompanionError
-from companion.office.account import Account
 from companion.office.memos import AS_RECORDED
 from companion.office.page import writing
-from companion.office.page.asked import Asked, View, view_of
+from companion.office.page.asked import View, view_of
 from companion.office.page.cards import cards_page
 from companion.office.page.desk import Desk
-from companion.office.page.forms import Refused, refusal
+from companion.office.page.forms import refusal
 from companion.office.page.frame import Frame, job_address, whole
-from companion.office.page.guard import POLICY, guard
+from companion.office.page.guard import guard
 from companion.office.page.help import help_page
-from companion.office.page.job import Job, job_of, job_page
+from companion.office.page.job import Job, job_of
+from companion.office.page.job_page import job_page
 from companion.office.page.jobs import jobs_page
+from companion.office.page.marks import next_due
 from companion.office.page.office_log import office_page
+from companion.office.page.papers import PAPERS, paper
 from companion.office.page.trends import trends_page
-from companion.office.record.gather import record_of
 from companion.office.record.markup import tag
-from companion.office.record.page import record_paper
-from companion.office.record.paper.blocks import Paper
-from companion.office.record.paper.html import as_html
-from companion.office.record.sheets.claim import claim_sheet
-from companion.office.record.sheets.customer import customer_sheet
-from companion.office.record.sheets.told import Told
 from companion.office.review_log import Signed
 
 START = "/jobs?signed=no"
@@ -90,39 +83,22 @@ def job(log: str) -> Any:
     return job_page(frame, _job(frame, log), said=_said(frame, log))
 
 
-def record(log: str) -> Any:
-    return _paper(log, lambda account: record_paper(record_of(account)))
-
-
-def customer(log: str) -> Any:
-    return _paper(log, lambda account: customer_sheet(Told(account, record_of(account))))
-
-
-def claim(log: str) -> Any:
-    return _paper(log, lambda account: claim_sheet(Told(account, record_of(account))))
-
-
-def _paper(log: str, made: Callable[[Account], Paper]) -> Any:
+def beside(log: str, name: str) -> Any:
+    """One of a job's papers, or a memo's sound, which lies at the same place for the record."""
     found = _job(_frame(), log)
-    if found.account is None:
-        abort(404, "The log cannot be read now.")
-    page = as_html(made(found.account))
-    policy = re.search('http-equiv="Content-Security-Policy" content="([^"]*)"', page)  # the paper's own, which knows its style
-    said = f"{html.unescape(policy[1])}; frame-ancestors 'none'" if policy else POLICY
-    return Response(page.encode("utf-8", "replace"), mimetype="text/html", headers={"Content-Security-Policy": said})
-
-
-def memo(log: str, name: str) -> Any:
-    found = _job(_frame(), log)
+    if name in PAPERS and found.account:
+        page, policy = paper(name, found.account)
+        return Response(page, mimetype="text/html", headers={"Content-Security-Policy": policy})
     kept = found.account.found["memos"] if found.account else ()
     if not is_memo_name(name) or not any(one["file"] == name and one["state"] == AS_RECORDED for one in kept):
-        abort(404, "There is no such memo of this job, or it is not as it was recorded.")
-    return send_file((_desk().folder / name).resolve(), mimetype="audio/flac" if name.endswith(".flac") else "audio/wav")
+        abort(404, "There is no such paper or memo of this job, or it is not as it was recorded.")
+    kind = "audio/flac" if name.endswith(".flac") else "audio/wav"
+    return send_file((_desk().folder / name).resolve(), mimetype=kind)
 
 
 def next_job() -> Any:
-    found = _frame().sight.index.jobs(Asked(signed="no"), limit=1, order="worst")
-    return redirect(job_address(found[0]["log"]) if found else START)
+    log = next_due(_frame().sight.index)
+    return redirect(job_address(log) if log else START)
 
 
 def cards() -> Any:
@@ -194,7 +170,8 @@ def _write_of_card(fact: Callable[[Mapping[str, str]], Any]) -> Any:
     try:
         return redirect(f"/cards?said={_desk().say(fact(request.form)).n + 1}", 303)
     except CompanionError as error:
-        return cards_page(_frame(), refusal(request.form.get("form", "")[:40], error, request.form.to_dict())), _code(error)
+        return cards_page(_frame(), refusal(request.form.get("form", "")[:40], error,
+                                            request.form.to_dict())), _code(error)
 
 
 def look() -> Any:
@@ -204,13 +181,15 @@ def look() -> Any:
 
 # -- what goes wrong ---------------------------------------------------------------------------------------------------
 
-_WRONG = {403: "Refused", 404: "There is no such page", 405: "Refused", 413: "Too large", 421: "Another name than this page's"}
+_WRONG = {403: "Refused", 404: "There is no such page", 405: "Refused", 413: "Too large",
+          421: "Another name than this page's"}
 """What goes wrong by asking; anything else is the program's own fault."""
 
 
 def _failed(error: HTTPException) -> Any:
     code = error.code or 500
-    said = str(error.description or "") if code in _WRONG else "It has written down what went wrong where it was started."
+    said = str(error.description
+               or "") if code in _WRONG else "It has written down what went wrong where it was started."
     return _page_of(_WRONG.get(code, "This program failed"), said, code)
 
 
@@ -224,7 +203,8 @@ def _renewed(error: duckdb.IOException) -> Any:
 
 
 def _page_of(heading: str, said: str, code: int) -> Any:
-    body = tag("body", tag("main", tag("h1", heading), tag("p", said), tag("p", tag("a", "To the jobs", href="/")), id="content"))
+    body = tag("body", tag("main", tag("h1", heading), tag("p", said), tag("p", tag("a", "To the jobs", href="/")),
+                           id="content"))
     return whole(f"{heading} – job companion", body), code
 
 
@@ -233,8 +213,7 @@ def _code(error: CompanionError) -> int:
 
 
 _PAGES: dict[str, Callable[..., Any]] = {
-    "/": start, "/jobs": jobs, "/job/<log>": job, "/job/<log>/record": record, "/job/<log>/customer": customer,
-    "/job/<log>/claim": claim, "/job/<log>/<name>": memo, "/next": next_job,
+    "/": start, "/jobs": jobs, "/job/<log>": job, "/job/<log>/<name>": beside, "/next": next_job,
     "/trends": trends, "/cards": cards, "/office": office, "/help": guide, "/page.css": style}
 _FORMS: dict[str, Callable[..., Any]] = {
     "/job/<log>/sign": sign, "/job/<log>/reply": reply, "/job/<log>/hold": hold, "/cards/approve": approve,

@@ -16,8 +16,10 @@ def trends_page(frame: Frame, view: View) -> str:
         shown = [tag("p", "No job is like that.")]
     else:
         shown = [section(sheet) for sheet in sheets(index.db.cursor(), view.asked)]
-    return frame.page("Trends", tag("p", f"Of {count(wanted, 'job')}. "), chosen(view), filters(frame, view), *shown, here="/trends",
-                      stamp=f"PRACTICE – {practice:,} of these {wanted:,} jobs have invented figures" if practice else "")
+    return frame.page("Trends", tag("p", f"Of {count(wanted, 'job')}. "), chosen(view), filters(frame, view), *shown,
+                      here="/trends",
+                      stamp=f"PRACTICE – {practice:,} of these {wanted:,} jobs have invented figures" if practice
+                      else "")
 
 
 def _practice(frame: Frame, view: View) -> int:

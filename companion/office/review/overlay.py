@@ -31,14 +31,15 @@ def apply_register(index: Index, reviewed: Reviewed) -> None:
 def _add(index: Index, found: list[tuple[str, Finding]]) -> None:
     if found:
         index.db.execute(
-            "INSERT INTO findings SELECT unnest($logs), unnest($names), unnest($weights), unnest($lines::INTEGER[][]), unnest($said)",
+            "INSERT INTO findings SELECT unnest($logs), unnest($names), unnest($weights), "
+            "unnest($lines::INTEGER[][]), unnest($said)",
             {"logs": [log for log, _ in found], "names": [one.name for _, one in found],
              "weights": [one.severity for _, one in found], "lines": [list(one.lines) for _, one in found],
              "said": [one.said for _, one in found]})
 
 
 def _found(index: Index, reviewed: Reviewed) -> Iterator[tuple[str, Finding]]:
-    @lru_cache(maxsize=None)  # jobs of one text of a card, begun between the same two marks of its register, share the answer
+    @lru_cache(maxsize=None)  # jobs of one text, begun between the same two marks of the register, share the answer
     def of_card(card: str, version: str, sha256: str, moment: str) -> tuple[Finding, ...]:
         return tuple(card_findings(card, version, sha256, moment, reviewed.register[card]))
 

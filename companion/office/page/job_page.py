@@ -1,0 +1,60 @@
+"""A job's page: what was found in it with the mechanic's replies, its hold points, its sign-off, and what it was."""
+from __future__ import annotations
+
+from typing import Optional
+
+from companion.office.page.findings import findings
+from companion.office.page.forms import Refused, written
+from companion.office.page.frame import Frame, count, facts, job_address, link, moment, practice, weight
+from companion.office.page.job import Job
+from companion.office.page.papers import PAPERS
+from companion.office.page.signing import holds, sign_off
+from companion.office.record.markup import Markup, join, tag
+from companion.office.review_log import Signed
+
+
+def job_page(frame: Frame, job: Job, refused: Optional[Refused] = None, said: Optional[Signed] = None) -> str:
+    """The page; `refused`: a form that was just refused; `said`: the line of the office's log that was just written."""
+    note = join(refused.alert() if refused else "",
+                written(said, link("Next job to be signed off", "/next", "n")) if said else "")
+    return frame.page(
+        job.log.removesuffix(".jsonl"), _state(job), findings(frame, job, refused), holds(frame, job, refused),
+        sign_off(frame, job, refused), _facts(job), above=note,
+        stamp="PRACTICE – invented figures" if job.row["practice"] else "")
+
+
+def _state(job: Job) -> Markup:
+    row = job.row
+    course = "stopped before its end" if row["stopped"] else "finished" if row["finished"] else "without an end"
+    known = [f"Mechanic {row['mechanic']}"] if row["mechanic"] else []
+    known += [f"vehicle {row['vehicle']}"] if row["vehicle"] else []
+    known += [f"begun on {_when(row['began'])}"] if row["began"] else []
+    said = [tag("p", weight(row["worst"]), " ",
+                f"{count(len(job.findings), 'finding')}. {row['title'] or 'No card that can be read'}, {course}."),
+            tag("p", ", ".join(known), class_="quiet"),
+            tag("p", [join(link(words, f"{job_address(job.log)}/{name}", "r" if name == "record" else ""), " ")
+                      for name, (words, _) in PAPERS.items()], class_="papers")]
+    if job.account is None:
+        said.append(tag("p", f"The log cannot be read now. {row['fault']}", class_="alarm"))
+    elif job.changed:
+        said.append(tag("p", "The log has changed since the folder was looked at: look again.", class_="alarm"))
+    return join(said)
+
+
+def _facts(job: Job) -> Markup:
+    row = job.row
+    text = f", version {row['card_version']}, SHA-256 {row['card_sha256'][:16]}…" if row["card_sha256"] else ""
+    card = f"{row['card']}{text}"
+    return tag("section", tag("h2", "This job"), facts("This job", {
+        "Log": row["log"], "Begun": _when(row["began"]), "Ended": _when(row["ended"]),
+        "Worked": f"{row['worked_ms'] // 60000:,} min",
+        "Away": f"{row['away_ms'] // 60000:,} min" if row["away_ms"] else "",
+        "Mechanic": row["mechanic"], "Vehicle": row["vehicle"], "Complaint": row["complaint"],
+        "Cylinder": row["cylinder"], "New part": row["part"],
+        "Card": join(card, " ", practice()) if row["practice"] else card,
+        "Clock": "simulated" if row["simulated"] else "", "Closing seal": row["closing_seal"],
+        "Key of the device": row["key"]}))
+
+
+def _when(at: str) -> str:
+    return f"{moment(at)} UTC" if at else ""
