@@ -8,6 +8,7 @@ from companion.core import events as ev
 from companion.core.card import CylinderOf, ValueOf
 from companion.office.account import Account
 from companion.office.findings import findings
+from companion.office.findings.steps import properly_ended
 from companion.office.holds import holds_passed
 from companion.office.record.rows import number, text
 from companion.office.record.times import times
@@ -38,23 +39,13 @@ def _job(account: Account, fingerprint: str) -> Row:
         "card": _short(card.id if card else opened.card_name if opened else ""), "card_version": _short(card.version if card else ""),
         "card_sha256": opened.card_sha256 if opened else "", "title": _short(card.title if card else ""),
         "practice": bool(card and card.practice), "holds": found["holds"], "finished": found["finished"],
-        "stopped": stopped(account), "entries": len(entries), "worked_ms": account.elapsed[-1] if entries else 0,
+        "stopped": found["finished"] and not properly_ended(account), "entries": len(entries), "worked_ms": account.elapsed[-1] if entries else 0,
         "away_ms": sum(event.away_ms for _, event in account.of(ev.JobResumed)),
         "simulated": bool(opened and opened.boot.startswith("simulated")), "cylinder": _cylinder(account, said),
         "part": said.get("part number") or said.get("part code", ""), "complaint": said.get("complaint", ""),
         "closing_seal": found["closing_seal"], "key": found["key"],
         "tools_name": _short(opened.tools_name if opened else ""), "passed_holds": list(holds_passed(account)),
         "fault": account.unread}
-
-
-def stopped(account: Account) -> bool:
-    """Whether the job ended, but not by the step that closes it."""
-    card = account.card
-    closing = {step.id for step in card.steps if step.closes == "end"} if card else set()
-    if not account.found["finished"] or not closing:
-        return False
-    return not any(event.step in closing and event.outcome in ("affirm", "done")
-                   for _, event in account.of(ev.StepEnded))
 
 
 def _said(account: Account) -> dict[str, str]:
