@@ -21,15 +21,16 @@ def many_jobs(count: int) -> Index:
             "mechanic": "format('M{}', n % 40)", "vehicle": "format('INVENTED{:09d}', n % 5000)",
             "card": "format('card-{}', n % 5)", "card_version": "'1'", "card_sha256": f"'{CARD_SHA256}'",
             "title": "format('An invented card {}', n % 5)", "practice": "n % 2 = 0", "holds": "true",
-            "finished": "true", "stopped": "false", "entries": "700", "worked_ms": "3600000", "away_ms": "0", "simulated": "true",
+            "finished": "true", "stopped": "false", "entries": "700", "worked_ms": "3600000", "away_ms": "0",
+            "simulated": "true",
             "closing_seal": "'AAAA BBBB ' || translate(format('{:04d}', n % 10000), '0123456789', 'ABCDEFGHIJ')",
             "passed_holds": "[]", "fault": "''"}
     columns = ", ".join(f"({made.get(name, repr(''))})::{kind} AS {name}" for name, kind in TABLES["jobs"].items())
     db.execute(f"CREATE TABLE facts AS SELECT {columns} FROM (SELECT n, {made['began']} AS began FROM range({count}) "
                "AS made(n))")
     kinds = [kind for name, kind in KINDS.items() if name not in OFFICE_KINDS]
-    db.execute("CREATE TABLE findings AS SELECT format('job-{:06d}.jsonl', n) AS log, name, severity, [12, 34] AS lines, "
-               f"'An invented sentence: ' || says AS said FROM range({count}) AS made(n), "
+    db.execute("CREATE TABLE findings AS SELECT format('job-{:06d}.jsonl', n) AS log, name, severity, "
+               f"[12, 34] AS lines, 'An invented sentence: ' || says AS said FROM range({count}) AS made(n), "
                "(SELECT unnest(range($kinds)) AS k, unnest($names) AS name, unnest($weights) AS severity, "
                "unnest($says) AS says) WHERE n % (7 + k) = 0",
                {"kinds": len(kinds), "names": [one.name for one in kinds], "weights": [one.severity for one in kinds],
