@@ -77,6 +77,14 @@ def test_the_address_says_which_jobs_are_shown(reader, query, logs):
     assert set(reader.logs(**query)) == logs
 
 
+def test_a_log_that_tells_no_day_is_of_every_day(office):
+    """Whoever looks at one month still sees the file that cannot be read."""
+    (office.desk.folder / "no-log.jsonl").write_text("nothing that a companion wrote\n", encoding="utf-8")
+    office.desk.look()
+    assert office.logs(since="2030-01-01") == office.logs(until="2000-01-01") == ["no-log"]
+    assert "a signature would vouch for nothing" in office.page("/job/no-log.jsonl")
+
+
 def test_the_first_page_is_what_is_to_be_done(reader):
     """It leads to the jobs that nobody has signed off, worst first: a changed log comes before one without an end."""
     assert reader.get("/").headers["Location"] == "/jobs?signed=no"

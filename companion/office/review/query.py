@@ -24,7 +24,7 @@ class Filters:
     """Which jobs are wanted; "" is any."""
 
     since: str = ""
-    """First day, YYYY-MM-DD."""
+    """First day, YYYY-MM-DD. A log that tells no day, because it cannot be read, is of every day: nobody may hide so."""
     until: str = ""
     """Last day."""
     mechanic: str = ""
@@ -49,7 +49,8 @@ class Filters:
 
 _SOME = {"any": "len(findings) > 0", "none": "len(findings) = 0"}
 _TERMS = {
-    "since": "day >= $since", "until": "day <= $until", "mechanic": "lower(mechanic) = lower($mechanic)",
+    "since": "(day >= $since OR day = '')", "until": "(day <= $until OR day = '')",
+    "mechanic": "lower(mechanic) = lower($mechanic)",
     "vehicle": "ends_with(upper(vehicle), upper($vehicle))", "card": "card = $card",
     "finding": "list_contains(findings, $finding)",
     "severity": "log IN (SELECT log FROM findings WHERE severity = $severity)",
