@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import logging
+import os
 import socket
 from typing import Any
 
@@ -22,7 +23,8 @@ def listening(desk: Desk, port: int) -> Any:
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)  # that a page waits a moment is nobody's business
     door = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
     try:
-        door.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        if os.name != "nt":  # where it would let another program take the port
+            door.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         door.bind((ADDRESS, port))
         return create_server(site(desk, door.getsockname()[1]), sockets=[door], threads=THREADS, ident="",
                              max_request_body_size=MOST_BYTES, max_request_header_size=MOST_BYTES // 4)
