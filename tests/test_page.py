@@ -397,6 +397,19 @@ def test_nothing_in_a_log_can_act_on_the_page(tmp_path, card):
                                                                                for row in desk.sight().index.jobs()]
 
 
+@pytest.mark.parametrize("name, code", [
+    ("a%2fb?x#y.jsonl", 303), ("c d.jsonl", 303), ("e&amp;.jsonl", 303), ("..jsonl", 303), ("\u00e9\u65e5.jsonl", 303),
+    (".jsonl", 400)])
+def test_a_log_of_any_name_can_be_opened_and_signed_off(tmp_path, name, code):
+    """Whatever a file is called, its link says something and leads to it; one without any name cannot stand in the
+    office's log."""
+    write_log(tmp_path, "any", session("learning")).rename(tmp_path / name)
+    reader = Reader(looked_at(tmp_path))
+    address, words = re.search('<a href="(/job/[^"]*)">([^<]*)</a>', reader.page("/jobs")).groups()
+    assert words.strip() and reader.page(f"{address}/record")
+    assert reader.send(f"{address}/sign", address, by="A", reason="read").status_code == code
+
+
 def _sound(text: str) -> None:
     """Well-formed, with elements and links of our own only, and nothing invisible."""
     page = Page(text)

@@ -119,6 +119,12 @@ def practice() -> Markup:
     return tag("span", "practice", class_="practice")
 
 
+def job_name(log: str) -> str:
+    """What a job is called: its log's name without the ending, where that leaves something to read."""
+    name = log.removesuffix(".jsonl")
+    return name if name.strip() else log
+
+
 def job_address(log: str) -> str:
     """Where the page of a job is, by its log's name."""
     return f"/job/{quote(log, safe='')}"

@@ -5,7 +5,7 @@ from typing import Optional
 
 from companion.office.page.findings import findings
 from companion.office.page.forms import Refused, written
-from companion.office.page.frame import Frame, count, facts, job_address, link, moment, practice, weight
+from companion.office.page.frame import Frame, count, facts, job_address, job_name, link, moment, practice, weight
 from companion.office.page.job import Job
 from companion.office.page.papers import PAPERS
 from companion.office.page.signing import holds, sign_off
@@ -18,7 +18,7 @@ def job_page(frame: Frame, job: Job, refused: Optional[Refused] = None, said: Op
     note = join(refused.alert() if refused else "",
                 written(said, link("Next job to be signed off", "/next", "n")) if said else "")
     return frame.page(
-        job.log.removesuffix(".jsonl"), _state(job), findings(frame, job, refused), holds(frame, job, refused),
+        job_name(job.log), _state(job), findings(frame, job, refused), holds(frame, job, refused),
         sign_off(frame, job, refused), _facts(job), above=note,
         stamp="PRACTICE – invented figures" if job.row["practice"] else "")
 

@@ -7,7 +7,8 @@ from companion.office.findings.kinds import KINDS, SEVERITIES
 from companion.office.page.asked import View
 from companion.office.page.counts import counts
 from companion.office.page.filters import chosen, filters
-from companion.office.page.frame import Frame, count, job_address, link, moment, practice, short, table, weight
+from companion.office.page.frame import (
+    Frame, count, job_address, job_name, link, moment, practice, short, table, weight)
 from companion.office.page.desk import Sight
 from companion.office.record.markup import Inside, Markup, join, tag
 
@@ -71,7 +72,7 @@ def _row(sight: Sight, view: View, row: Row, found: list[Row]) -> list[Inside]:
     card = join(short(row["title"] or row["card"] or "(no card)", 60), " ", practice() if row["practice"] else "",
                 tag("span", f"version {row['card_version']}", class_="said") if row["card_version"] else "")
     vehicle = tag("span", short(row["vehicle"], 30), class_="said") if row["vehicle"] else ""
-    return [tag("a", row["log"].removesuffix(".jsonl"), href=job_address(row["log"])), weight(row["worst"]),
+    return [tag("a", job_name(row["log"]), href=job_address(row["log"])), weight(row["worst"]),
             _found(view, found), moment(row["began"]), card, join(short(row["mechanic"], 30), vehicle),
             _signed(sight, row["log"], found)]
 

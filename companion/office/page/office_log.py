@@ -1,7 +1,7 @@
 """The office's own log as a page: who said what and when, on which line, the newest first."""
 from __future__ import annotations
 
-from companion.office.page.frame import Frame, count, job_address, moment, table
+from companion.office.page.frame import Frame, count, job_address, job_name, moment, table
 from companion.office.record.markup import Inside, Markup, join, tag
 from companion.office.review_log import CardApproved, Fact, FindingAnswered, HoldSignedOff, JobSignedOff, Signed
 
@@ -44,6 +44,6 @@ def _said(fact: Fact) -> Markup:
         what = {JobSignedOff: "signed off", HoldSignedOff: f"signed off the hold point {getattr(fact, 'step', '')} of",
                 FindingAnswered: f"replied to {getattr(fact, 'finding', '')} in"}[type(fact)]
         words = fact.text if isinstance(fact, FindingAnswered) else fact.reason
-        return join(f"{what} ", tag("a", fact.log.removesuffix(".jsonl"), href=job_address(fact.log)), f": {words}")
+        return join(f"{what} ", tag("a", job_name(fact.log), href=job_address(fact.log)), f": {words}")
     verb = "approved" if isinstance(fact, CardApproved) else "withdrew"
     return join(f"{verb} the card {fact.card}, version {fact.version} (SHA-256 {fact.sha256[:16]}…): {fact.reason}")
