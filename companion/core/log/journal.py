@@ -19,6 +19,7 @@ from dataclasses import dataclass
 from functools import partial
 from typing import Any, BinaryIO, Iterator, Mapping
 
+import orjson
 from cryptography.exceptions import InvalidSignature
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
 
@@ -113,11 +114,8 @@ def is_memo_name(name: object) -> bool:
 
 # -- JSON --------------------------------------------------------------------------------------------------------------
 
-def _no_float(text: str) -> None:
-    """Stands where a float was, so that the line written again is another line."""
-
-
-_read = json.JSONDecoder(parse_float=_no_float, parse_constant=_no_float).raw_decode
+_NO_FLOATS = {str, int, bool, type(None)}
+_AS_WRITTEN = orjson.OPT_SORT_KEYS | orjson.OPT_APPEND_NEWLINE
 _form = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"), sort_keys=True, check_circular=False).encode
 if json.encoder.c_make_encoder is not None:  # `encode` makes one of these for every call, at a third of its cost
     _made = json.encoder.c_make_encoder(None, None, json.encoder.encode_basestring, None, ":", ",", True, False, False)
@@ -152,13 +150,24 @@ def pieces(file: BinaryIO) -> Iterator[bytes]:
 
 
 def parse(line: bytes) -> dict[str, Any]:
-    """The JSON object on a line that ends in a newline. Raises ValueError with what must hold."""
+    """The JSON object on a line that ends in a newline. Raises ValueError with what must hold.
+
+    `orjson` reads and writes a line four times as fast as the standard library, and within a log's bounds both write
+    the same bytes (the tests hold them against each other)."""
     try:
-        text = line.decode("utf-8")
-        found, _ = _read(text)
-        again = _form(found) + "\n"
-    except (ValueError, RecursionError):
+        found = orjson.loads(line)
+        again = orjson.dumps(found, option=_AS_WRITTEN)
+    except (ValueError, TypeError):
         raise ValueError("must be one line of JSON in UTF-8") from None
-    if type(found) is not dict or again != text:
+    if type(found) is not dict or again != line or _has_float(found):
         raise ValueError("must be one object in its canonical form (RFC 8785) without floats, byte for byte")
     return found
+
+
+def _has_float(holder: Any) -> bool:
+    """Whether a float stands anywhere in an object or a list."""
+    for value in holder.values() if type(holder) is dict else holder:
+        kind = type(value)
+        if kind not in _NO_FLOATS and (kind is float or _has_float(value)):
+            return True
+    return False
