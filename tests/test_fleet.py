@@ -14,7 +14,7 @@ from companion.office.account import Account, account_in
 from companion.office.findings import KINDS, findings
 from companion.office.findings.office import office_findings
 from companion.office.fleet.depot import DRIFTING
-from companion.office.fleet.editions import Edition, cards, register
+from companion.office.fleet.editions import LAST_DAY, Edition, cards, edition, register
 from companion.office.fleet.making import Made, made, practice_key, worked
 from companion.office.fleet.plan import BLOCK, Plan, planned, possible
 from companion.office.fleet.plants import PLANTS, Plant
@@ -101,28 +101,14 @@ def test_a_card_that_does_not_ship_is_worked_too() -> None:
     assert worked(plan).job.done
 
 
-HOLD = """
-      - id: released
-        hold: true
-        personal: true
-        say: "Who looked at the threads? Spell the initials."
-        answer: {spelling: released by, least: 2, most: 4}
-"""
-
-
 @pytest.mark.parametrize("signed", [True, False])
 def test_a_hold_point_is_released_and_signed_off_unless_that_is_the_plant(signed: bool, tmp_path: Path) -> None:
-    """No shipped card has one; in a copy of the wheels' card that has, somebody else releases it."""
-    plan = planned(SEED, good("road-wheels"))
-    before = "\n      - id: wheel-on\n"
-    text = plan.edition.text.replace("  - stage: fit and tighten\n    minutes: 14\n    steps:" + before,
-                                     "  - stage: fit and tighten\n    minutes: 14\n    steps:" + HOLD + before[1:])
-    shift = worked(replace(plan, edition=replace(plan.edition, text=text)))
-    log, sidecar = shift.log()
-    job = replace(made(SEED, plan.number), log=log, sidecar=sidecar)
-    account = written(job, tmp_path)
-    assert holds_passed(account) == ("released",)
-    assert ("hold-unsigned" in found_in(account, ("released",) if signed else ())) is not signed
+    """The newer version of a card has one before its closing step; somebody else releases it."""
+    plan = replace(planned(SEED, good("road-wheels")), edition=edition("road-wheels", LAST_DAY))
+    log, sidecar = worked(plan).log()
+    account = written(replace(made(SEED, plan.number), log=log, sidecar=sidecar), tmp_path)
+    assert holds_passed(account) == ("release",)
+    assert ("hold-unsigned" in found_in(account, ("release",) if signed else ())) is not signed
 
 
 def comebacks() -> list[tuple[Plan, Plan]]:

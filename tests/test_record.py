@@ -418,7 +418,7 @@ def test_only_a_practice_card_is_stamped(record):
     lines = of_job(Simulator(real))[0]
     assert STAMP not in record(lines)[2] and STAMP not in record(lines, "--text")[1]
     page = record(of_job(Simulator())[0])[2]
-    assert f'<p class="stamp">{STAMP}</p>' in page and f'content: "{STAMP}"' in page and 'class="watermark"' in page
+    assert f'>{STAMP}</aside>' in page and f'content: "{STAMP}"' in page and 'class="watermark"' in page
 
 
 def test_every_printed_page_bears_the_stamp(record, tmp_path):
@@ -480,7 +480,7 @@ def test_nothing_in_a_log_can_act_on_the_page_or_the_terminal(record, card):
     code, out, text = record(lines)
     page = Page(text)
     assert code == 0 and {name for name, _ in page.elements} <= set(
-        "html head meta title style body p div header main footer section h1 h2 table caption thead tbody tr th td ul "
+        "html head meta title style body aside p div header main footer section h1 h2 table caption thead tbody tr th td ul "
         "li a strong details summary figure figcaption svg desc defs pattern path g rect circle line text "
         "tspan".split())
     assert "<script>alert(1)</script>" in page.words, "shown as text, not dropped"

@@ -82,16 +82,17 @@ def test_only_new_and_changed_logs_are_read_again(logs: Path) -> None:
 BAD = {"empty": b"", "text": b"hello\n", "zeros": bytes(100), "other": b'{"event":"other"}\n', "big": b"x" * 1_000_001}
 
 
-@pytest.mark.parametrize("name", [*BAD, "nowhere"])
+@pytest.mark.parametrize("name", [*BAD, "nowhere", "no UTF-8 \udcff"])
 def test_one_bad_log_stops_nothing_and_is_listed(
         logs: Path, name: str, capsys: pytest.CaptureFixture, monkeypatch: pytest.MonkeyPatch) -> None:
     """Whatever lies in the folder under a log's name, the others are reviewed, and it stands in the list with its reason."""
     monkeypatch.setattr(batch, "MOST_BYTES", 1_000_000)
     bad = logs / f"{name}.jsonl"
-    bad.write_bytes(BAD[name]) if name in BAD else bad.symlink_to(logs / "nothing there")
+    bad.symlink_to(logs / "nothing there") if name == "nowhere" else bad.write_bytes(BAD.get(name, b""))
     found = reviewed(logs, "--workers", "1", capsys=capsys)
-    assert found[bad.name] == ["log-unreadable"] and len(found) == 13
-    assert open_index(Store(str(logs))).findings_of(bad.name)[0]["said"]
+    shown = bad.name.replace("\udcff", "\\xff")
+    assert found[shown] == ["log-unreadable"] and len(found) == 13
+    assert open_index(Store(str(logs))).findings_of(shown)[0]["said"]
 
 
 def test_a_log_that_the_program_fails_on_is_a_finding_too(logs: Path, monkeypatch: pytest.MonkeyPatch) -> None:

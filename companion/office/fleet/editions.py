@@ -1,7 +1,8 @@
 """The versions of each card over the invented year, and what the office's register says of them.
 
 All are the shipped text with another version line: one that was withdrawn before the year began, the shipped one, a
-newer one approved in the middle of the year, and one that was never approved. And one edited without a new version."""
+newer one approved in the middle of the year, and one that was never approved. The newer ones have a hold point before
+the step that closes the job. And one is edited without a new version."""
 from __future__ import annotations
 
 import re
@@ -20,6 +21,10 @@ NEWER_FROM = FIRST_DAY + timedelta(days=180)
 """The newer version is approved on the evening before."""
 
 IN_FORCE, CHANGED, WITHDRAWN, OUTDATED, UNAPPROVED = "in force", "changed", "withdrawn", "outdated", "unapproved"
+HELD = "held"
+"""The newer version, for its hold point."""
+LATER = (OUTDATED, HELD)
+"""Wanted only once the newer version is in force."""
 OFFICE = "Office of the invented depot"
 
 
@@ -47,7 +52,8 @@ def edition(card: str, day: date, how: str = IN_FORCE) -> Edition:
     """The text that a job on `day` is worked on: the one in force, or what a plant wants instead."""
     older, first, newer, draft = _versions(card)
     in_force = newer if day >= NEWER_FROM else first
-    return {IN_FORCE: in_force, CHANGED: _changed(in_force), WITHDRAWN: older, OUTDATED: first, UNAPPROVED: draft}[how]
+    return {IN_FORCE: in_force, CHANGED: _changed(in_force), WITHDRAWN: older, OUTDATED: first, UNAPPROVED: draft,
+            HELD: newer}[how]
 
 
 @lru_cache(maxsize=None)
@@ -58,7 +64,19 @@ def _versions(card: str) -> tuple[Edition, Edition, Edition, Edition]:
         raise BadInput(where, 'must have a line such as version: "0.1.0", so that other versions can be made of it')
     major, minor = found[2], int(found[3])
     versions = (f"{found[1]}-trial", found[1], f"{major}.{minor + 1}.0", f"{major}.{minor + 2}.0-draft")
-    return tuple(Edition(card, version, text.replace(found[0], f'version: "{version}"')) for version in versions)
+    texts = (text, text, *[_CLOSING.sub(_HOLD, text)] * 2)
+    return tuple(Edition(card, version, words.replace(found[0], f'version: "{version}"'))
+                 for version, words in zip(versions, texts))
+
+
+_CLOSING = re.compile(r"(?m)^(?=      - id: .*\n(?:        .*\n)*?        closes: end$)")
+"""Where the step that closes the job begins."""
+_HOLD = """      - id: release
+        hold: true
+        say: "Tell the office what was found, and what was done. Who releases the job? Spell the initials."
+        brief: "Who releases the job?"
+        answer: {spelling: released by, least: 2, most: 4}
+"""
 
 
 @lru_cache(maxsize=None)

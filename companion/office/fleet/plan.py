@@ -77,7 +77,7 @@ def planned(seed: int, number: int) -> Plan:
 def _base(seed: int, number: int, plant: Optional[Plant]) -> Plan:
     random = Random(f"{seed} {number} plan")
     fitter, van = random.choice(fitters(seed)), vehicle(seed, random.randrange(VEHICLES))
-    first = editions.NEWER_FROM if plant and plant.edition == editions.OUTDATED else FIRST_DAY
+    first = editions.NEWER_FROM if plant and plant.edition in editions.LATER else FIRST_DAY
     day = first + timedelta(days=random.randrange((LAST_DAY - first).days + 1))
     cylinder = random.randrange(1, 5)
     text = edition(_card(seed, number, plant), day, plant.edition if plant else editions.IN_FORCE)
@@ -128,7 +128,7 @@ def _card(seed: int, number: int, plant: Optional[Plant]) -> str:
 @lru_cache(maxsize=None)
 def fits(plant: Plant, card: str) -> bool:
     """Whether the usual way through the card comes by a step at which the plant can be done."""
-    return bool(plant.places(road_of(edition(card, FIRST_DAY).text)))
+    return bool(plant.places(road_of(edition(card, FIRST_DAY, plant.edition).text)))
 
 
 def _comeback(seed: int, number: int) -> Optional[Plan]:

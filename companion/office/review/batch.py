@@ -41,6 +41,8 @@ def _rows(logs: Store, name: str, fingerprint: str) -> dict[str, list[Row]]:
         if int(fingerprint.rsplit(".jsonl ", 1)[1].split(":", 1)[0]) > MOST_BYTES:
             return rows_of(unreadable(name, f"it must be at most {MOST_BYTES} bytes long"), fingerprint)
         return rows_of(account_in(logs, name), fingerprint)
+    except FileNotFoundError:
+        return rows_of(unreadable(name, "it is gone, leads nowhere, or has a name that is no UTF-8"), fingerprint)
     except (OSError, ValueError) as error:
         return rows_of(unreadable(name, getattr(error, "strerror", "") or str(error)), fingerprint)
     except Exception as error:  # one log that the program cannot take must not hide ten thousand others

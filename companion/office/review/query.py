@@ -4,11 +4,10 @@ from __future__ import annotations
 import tempfile
 from dataclasses import dataclass, fields
 from pathlib import Path
-from typing import Any, Iterable, Iterator, Optional
+from typing import Any, Iterator, Optional
 
 import duckdb
 
-from companion.office.findings.finding import Finding
 from companion.office.findings.kinds import KINDS, SEVERITIES
 from companion.office.review.live import INDEX, live, live_rows, live_table, parts_of
 from companion.office.review.store import Store
@@ -81,14 +80,6 @@ class Index:
         made = cls(db, kept)
         made.weigh()
         return made
-
-    def add(self, found: Iterable[tuple[str, Finding]]) -> None:
-        """Add findings that need more than the log: (log, finding) each. `weigh` follows."""
-        rows = list(found)
-        self.db.execute(
-            "INSERT INTO findings SELECT unnest($logs), unnest($names), unnest($weights), NULL, unnest($said)",
-            {"logs": [log for log, _ in rows], "names": [one.name for _, one in rows],
-             "weights": [one.severity for _, one in rows], "said": [one.said for _, one in rows]})
 
     def weigh(self) -> None:
         """Give each job the names of its findings, and the weight of the worst."""

@@ -52,7 +52,7 @@ class Store:
     def listing(self) -> dict[str, str]:
         """Every file of the folder, not of folders in it, with what changes when the file does. Raises OSError."""
         found = self._at[0].ls(self._at[1], detail=True, refresh=True) if self.is_folder() else []
-        return {posixpath.basename(one["name"].rstrip("/")): _mark(one) for one in found if one["type"] != "directory"}
+        return {_named(posixpath.basename(one["name"].rstrip("/"))): _mark(one) for one in found if one["type"] != "directory"}
 
     def put(self, file: Path, name: str) -> None:
         """Copy a file of this machine to `name`; whoever reads sees the old one or the new one, whole. Raises OSError."""
@@ -81,6 +81,11 @@ class Store:
 
     def _path(self, name: str) -> str:
         return posixpath.join(self._at[1], name)
+
+
+def _named(name: str) -> str:
+    """A name that can be written down: one that is no UTF-8 stands as its bytes, and cannot be opened by that."""
+    return name.encode("utf-8", "surrogateescape").decode("utf-8", "backslashreplace")
 
 
 def _mark(one: dict[str, Any]) -> str:

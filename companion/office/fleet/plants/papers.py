@@ -2,7 +2,7 @@
 from __future__ import annotations
 
 from companion.core.card import Step
-from companion.office.fleet.editions import CHANGED, OUTDATED, UNAPPROVED, WITHDRAWN
+from companion.office.fleet.editions import CHANGED, HELD, OUTDATED, UNAPPROVED, WITHDRAWN
 from companion.office.fleet.plants.plant import Plant
 from companion.office.fleet.road import Road
 
@@ -17,5 +17,5 @@ PLANTS = (
     Plant("the card had been withdrawn", ("card-withdrawn",), edition=WITHDRAWN),
     Plant("the card was not the newest", ("card-out-of-date",), edition=OUTDATED),
     Plant("the card was never approved", ("card-unapproved",), edition=UNAPPROVED),
-    Plant("a hold point is not signed off", ("hold-unsigned",), at=is_hold, signed=False),
+    Plant("a hold point is not signed off", ("hold-unsigned",), at=is_hold, edition=HELD, signed=False),
 )

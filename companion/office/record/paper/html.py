@@ -68,7 +68,8 @@ def _stamp(stamp: str) -> Markup:
     """The stamp above the page, and once more as a mark that print repeats on each page."""
     if not stamp:
         return join()
-    return join(tag("p", stamp, class_="stamp"), tag("div", stamp, class_="watermark", aria_hidden="true"))
+    return join(tag("aside", stamp, class_="stamp", aria_label="About this paper"),
+                tag("div", stamp, class_="watermark", aria_hidden="true"))
 
 
 def _top(paper: Paper) -> Markup:
