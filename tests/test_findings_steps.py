@@ -3,10 +3,10 @@ from __future__ import annotations
 
 import pytest
 
-from account_maker import calm, made, shown
+from account_maker import Made, calm, made, shown
 from companion.core import events as ev
 from companion.office.findings.alarms import emergency_called
-from companion.office.findings.steps import job_stopped, job_unfinished, step_left_out
+from companion.office.findings.steps import job_stopped, job_unfinished, step_left_out, steps_passed_over
 from golden import worked
 from simulator import EVERY_KIND, Simulator, at
 
@@ -98,3 +98,26 @@ def test_the_sentences(rule, job, said) -> None:
     """One plain sentence each, with the reason and the time where there are any."""
     job = job()
     assert [one.said for one in rule((made(job) if isinstance(job, Simulator) else job).account())] == [said]
+
+
+@pytest.mark.parametrize("session, step", [
+    ("injector-clean", "bleed-down-wait"), ("injector-clean", "rags-back"), ("injector-clean", "leak-run"),
+    ("injector-clean", "crack-union"), ("road-wheels", "off-traffic"), ("road-wheels", "tools-back")])
+def test_a_log_that_passes_a_step_over_is_not_clean(session: str, step: str) -> None:
+    """A program that is not ours may sign a log without the step; the card's own way shows that it is missing."""
+    job = made(worked(session))
+    kept = [place for place, event in enumerate(job.events) if event.step != step]
+    less = Made([job.events[place] for place in kept], [job.moments[place] for place in kept])
+    found = list(steps_passed_over(less.account()))
+    assert [one.name for one in found] == ["step-left-out"] and f'"{step}"' in found[0].said
+    assert not list(steps_passed_over(job.account())) and not list(steps_passed_over(less.account(holds=False)))
+
+
+def test_only_the_first_steps_that_were_passed_over_are_named() -> None:
+    """A log of nothing but its start and its end says how much is missing, in one sentence."""
+    job = made(worked("road-wheels"))
+    kept = [place for place, event in enumerate(job.events)
+            if not event.step or event.step in ("sign-on", "sign-off")]
+    said = [one.said for one in steps_passed_over(Made([job.events[place] for place in kept],
+                                                       [job.moments[place] for place in kept]).account())]
+    assert len(said) == 1 and '"vehicle"' in said[0] and said[0].endswith("more.")

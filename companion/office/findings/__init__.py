@@ -13,7 +13,7 @@ from companion.office.findings.finding import Finding, Rule
 from companion.office.findings.kinds import KINDS
 from companion.office.findings.leaks import leak_found, leak_run_broken, leak_run_short
 from companion.office.findings.log import beside_wrong, line_broken, line_torn, log_unreadable
-from companion.office.findings.steps import job_stopped, job_unfinished, step_left_out
+from companion.office.findings.steps import job_stopped, job_unfinished, step_left_out, steps_passed_over
 from companion.office.findings.tools import tool_cannot_measure, tool_out_of_calibration
 from companion.office.findings.values import value_beyond_limits, value_changed, value_doubtful
 from companion.office.findings.vehicle import vehicle_differs
@@ -23,9 +23,10 @@ __all__ = ["Finding", "KINDS", "RULES", "findings"]
 
 RULES: tuple[Rule, ...] = (
     log_unreadable, line_broken, line_torn, beside_wrong, caution_unacknowledged, caution_rushed, waits_cut_short,
-    step_left_out, value_beyond_limits, value_changed, value_doubtful, tool_cannot_measure, tool_out_of_calibration,
-    evidence_against_answers, leak_run_short, leak_run_broken, leak_found, codes_missing, codes_not_gone,
-    count_unreconciled, vehicle_differs, clock_stepped, long_silence, emergency_called, job_unfinished, job_stopped)
+    step_left_out, steps_passed_over, value_beyond_limits, value_changed, value_doubtful, tool_cannot_measure,
+    tool_out_of_calibration, evidence_against_answers, leak_run_short, leak_run_broken, leak_found, codes_missing,
+    codes_not_gone, count_unreconciled, vehicle_differs, clock_stepped, long_silence, emergency_called, job_unfinished,
+    job_stopped)
 
 
 def findings(account: Account) -> tuple[Finding, ...]:

@@ -1,20 +1,19 @@
 """Fault codes: read before and after, and gone."""
 from __future__ import annotations
 
-from functools import lru_cache
 from typing import Iterator
 
 from companion.core import events as ev
-from companion.core.card import END, CodesOf, load_card
-from companion.core.card.flow import answered_before, ways_on
+from companion.core.card import CodesOf
 from companion.core.job import pointing
 from companion.core.log.journal import Entry
-from companion.office.account import CARD_NAME, Account
+from companion.office.account import Account
 from companion.office.findings.figures import because, listed, quoted, sentence
 from companion.office.findings.finding import Finding
 from companion.office.findings.known import answers_of, worked_out
 from companion.office.findings.log import damaged
 from companion.office.findings.steps import ended, properly_ended
+from companion.office.findings.way import never_missed
 from companion.trade.codes import Compared
 
 
@@ -24,7 +23,7 @@ def codes_missing(account: Account) -> Iterator[Finding]:
         return
     logged = {event.step for _, event in account.of(ev.CodesLogged)}
     out = {event.step: (entry, event) for entry, event in account.of(ev.StepLeftOut)}
-    due = _never_missed(account.opened.card_text) if account.opened else frozenset()
+    due = never_missed(account.opened.card_text) if account.opened else frozenset()
     for step in account.card.steps:
         if not isinstance(step.answer, CodesOf) or step.answer.ours or step.id in logged:
             continue
@@ -34,18 +33,6 @@ def codes_missing(account: Account) -> Iterator[Finding]:
             yield Finding("codes-missing", (entry.n + 1,), f"{what} were left out{because(event.reason)}.")
         elif step.id in due:
             yield Finding("codes-missing", (), f"{what} were never read.")
-
-
-@lru_cache(maxsize=64)
-def _never_missed(card_text: str) -> frozenset[str]:
-    """The steps for codes that lie on every way of this card to its proper end."""
-    card = load_card(card_text, CARD_NAME, checked=False)
-    lists = {step.id: step.id for step in card.steps if isinstance(step.answer, CodesOf)}
-    before = answered_before(card, lists)
-    closing = [step.id for step in card.steps if step.closes == "end"]
-    last = closing or [step.id for step in card.steps if END in ways_on(card, step)]
-    passed = [before[step] | {step} for step in last if step in before]
-    return frozenset(set.intersection(*passed) & set(lists)) if passed else frozenset()
 
 
 def codes_not_gone(account: Account) -> Iterator[Finding]:

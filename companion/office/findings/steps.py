@@ -4,12 +4,16 @@ from __future__ import annotations
 from typing import Iterator, Optional
 
 from companion.core import events as ev
-from companion.core.card import Affirm, Done
+from companion.core.card import Affirm, CodesOf, Done
 from companion.core.log.journal import Entry
 from companion.office.account import Account
 from companion.office.findings.figures import because, quoted
 from companion.office.findings.finding import Finding
 from companion.office.findings.log import damaged
+from companion.office.findings.way import never_missed
+
+_NAMED = 6
+"""Steps that one sentence names."""
 
 
 def step_left_out(account: Account) -> Iterator[Finding]:
@@ -17,6 +21,24 @@ def step_left_out(account: Account) -> Iterator[Finding]:
     for entry, event in account.of(ev.StepLeftOut):
         yield Finding("step-left-out", (entry.n + 1,),
                       f'The step "{quoted(event.step)}" was left out{because(event.reason)}.')
+
+
+def steps_passed_over(account: Account) -> Iterator[Finding]:
+    """At a proper end, steps were never ended that no way of the card to that end passes by: no job of ours can do so.
+    Fault codes have a finding of their own."""
+    end = ended(account)
+    if account.card is None or account.opened is None or end is None or damaged(account) or (
+            not account.once(properly_ended)):
+        return
+    done = {event.step for _, event in account.of(ev.StepEnded, ev.StepLeftOut)}
+    due = never_missed(account.opened.card_text) - done
+    over = [step.id for step in account.card.steps
+            if step.id in due and not (isinstance(step.answer, CodesOf) and not step.answer.ours)]
+    if over:
+        more = f" and {len(over) - _NAMED} more" if len(over) > _NAMED else ""
+        names = ", ".join(f'"{quoted(step)}"' for step in over[:_NAMED])
+        yield Finding("step-left-out", (end.n + 1,), "The job came to its end without going through "
+                      f"{'the step' if len(over) == 1 else 'the steps'} {names}{more}.")
 
 
 def job_unfinished(account: Account) -> Iterator[Finding]:
