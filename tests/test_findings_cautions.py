@@ -3,11 +3,11 @@ from __future__ import annotations
 
 import pytest
 
-from account_maker import made, shown
+from account_maker import Made, made, shown
 from companion.core import events as ev
 from companion.core.job.inputs import SpokenToEnd
 from companion.office.findings.cautions import WORDS_A_SECOND, caution_rushed, caution_unacknowledged
-from golden import injector_at
+from golden import injector_at, worked
 from simulator import EVERY_KIND, Simulator, at
 
 NEED = len("Fuel may be under high pressure. Keep your hands away.".split()) / WORDS_A_SECOND
@@ -113,3 +113,13 @@ def test_the_sentences_give_the_figures() -> None:
     job = made(cracked()).without(ev.CautionAcknowledged)
     assert [one.said for one in caution_unacknowledged(job.account())] == [
         'At the step "crack" the caution "pressure" was not acknowledged, and the step was worked.']
+
+
+def test_a_step_that_was_never_begun_cannot_hide_its_cautions() -> None:
+    """A program that is not ours may sign a log without the step's beginning and its cautions."""
+    job = made(worked("injector-clean"))
+    kept = [place for place, event in enumerate(job.events) if event.step != "crack-union" or not isinstance(
+        event, (ev.StepBegun, ev.CautionHeard, ev.CautionAcknowledged))]
+    less = Made([job.events[place] for place in kept], [job.moments[place] for place in kept])
+    assert shown([caution_unacknowledged], less) == ["caution-unacknowledged: StepEnded crack-union"]
+    assert shown([caution_unacknowledged], job) == []

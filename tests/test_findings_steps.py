@@ -121,3 +121,12 @@ def test_only_the_first_steps_that_were_passed_over_are_named() -> None:
     said = [one.said for one in steps_passed_over(Made([job.events[place] for place in kept],
                                                        [job.moments[place] for place in kept]).account())]
     assert len(said) == 1 and '"vehicle"' in said[0] and said[0].endswith("more.")
+
+
+@pytest.mark.parametrize("kind, step", [
+    (ev.CountLogged, "tools-back"), (ev.ValueLogged, "rail-pressure"), (ev.AnswerGiven, "suspect"),
+    (ev.SpellingLogged, "vehicle-again"), (ev.CodesLogged, "induced-code")])
+def test_a_step_that_ended_without_its_answer_was_passed_over(kind: type[ev.Event], step: str) -> None:
+    """Its end alone shows nothing: what was counted, measured or said must stand in the log."""
+    found = list(steps_passed_over(made(worked("injector-clean")).without(kind, step=step).account()))
+    assert [one.name for one in found] == ["step-left-out"] and f'"{step}"' in found[0].said

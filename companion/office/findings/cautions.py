@@ -52,6 +52,18 @@ def caution_unacknowledged(account: Account) -> Iterator[Finding]:
             yield _unacknowledged(visit, pending, act, "the step was worked")
         elif heard and last and open_end:
             yield _unacknowledged(visit, pending, heard, "the log ends")
+    for step, entry in _never_begun(account):
+        yield _unacknowledged(_Visit(step, entry, ()), list(step.cautions), entry, "the step was worked")
+
+
+def _never_begun(account: Account) -> Iterator[tuple[Step, Entry]]:
+    """Steps with cautions that were ended though they had not been begun: no job of ours can do so."""
+    begun: set[str] = set()
+    for entry, event in account.of(ev.StepBegun, ev.StepEnded):
+        step = account.step(event.step) if isinstance(event, ev.StepEnded) and event.step not in begun else None
+        if step and step.cautions:
+            yield step, entry
+        begun.add(event.step)
 
 
 def _pending(visit: _Visit) -> tuple[list[str], Optional[Entry], Optional[Entry]]:
@@ -71,7 +83,7 @@ def _pending(visit: _Visit) -> tuple[list[str], Optional[Entry], Optional[Entry]
 
 def _unacknowledged(visit: _Visit, pending: list[str], entry: Entry, then: str) -> Finding:
     names = listed(f'"{quoted(name)}"' for name in pending)
-    return Finding("caution-unacknowledged", (visit.begun.n + 1, entry.n + 1),
+    return Finding("caution-unacknowledged", tuple(sorted({visit.begun.n + 1, entry.n + 1})),
                    f'At the step "{quoted(visit.step.id)}" the caution {names} was not acknowledged, and {then}.')
 
 

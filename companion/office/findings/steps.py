@@ -4,7 +4,8 @@ from __future__ import annotations
 from typing import Iterator, Optional
 
 from companion.core import events as ev
-from companion.core.card import Affirm, CodesOf, Done
+from companion.core.card import (
+    Affirm, ChoiceOf, CodesOf, CountOf, CylinderOf, Done, FaultOf, SpellingOf, ValueOf)
 from companion.core.log.journal import Entry
 from companion.office.account import Account
 from companion.office.findings.figures import because, quoted
@@ -14,6 +15,10 @@ from companion.office.findings.way import never_missed
 
 _NAMED = 6
 """Steps that one sentence names."""
+_LOGGED: dict[type, type[ev.Event]] = {
+    ChoiceOf: ev.AnswerGiven, CodesOf: ev.CodesLogged, CountOf: ev.CountLogged, CylinderOf: ev.AnswerGiven,
+    FaultOf: ev.AnswerGiven, SpellingOf: ev.SpellingLogged, ValueOf: ev.ValueLogged}
+"""Kinds of answer that must stand in the log, each with its event."""
 
 
 def step_left_out(account: Account) -> Iterator[Finding]:
@@ -24,21 +29,32 @@ def step_left_out(account: Account) -> Iterator[Finding]:
 
 
 def steps_passed_over(account: Account) -> Iterator[Finding]:
-    """At a proper end, steps were never ended that no way of the card to that end passes by: no job of ours can do so.
-    Fault codes have a finding of their own."""
+    """At a proper end, steps were never ended, or never answered, that no way of the card to that end passes by: no job
+    of ours can do so. Fault codes and leak runs have findings of their own."""
     end = ended(account)
     if account.card is None or account.opened is None or end is None or damaged(account) or (
             not account.once(properly_ended)):
         return
-    done = {event.step for _, event in account.of(ev.StepEnded, ev.StepLeftOut)}
-    due = never_missed(account.opened.card_text) - done
+    due = never_missed(account.opened.card_text) - _gone_through(account)
     over = [step.id for step in account.card.steps
             if step.id in due and not (isinstance(step.answer, CodesOf) and not step.answer.ours)]
     if over:
-        more = f" and {len(over) - _NAMED} more" if len(over) > _NAMED else ""
         names = ", ".join(f'"{quoted(step)}"' for step in over[:_NAMED])
-        yield Finding("step-left-out", (end.n + 1,), "The job came to its end without going through "
+        more = f" and {len(over) - _NAMED} more" if len(over) > _NAMED else ""
+        yield Finding("step-left-out", (end.n + 1,), "The job came to its end without an answer to "
                       f"{'the step' if len(over) == 1 else 'the steps'} {names}{more}.")
+
+
+def _gone_through(account: Account) -> set[str]:
+    """The steps that were left out by word of mouth, or ended with the answer that they ask for in the log."""
+    answered = {(event.step, type(event)) for _, event in account.of(*_LOGGED.values())}
+    gone = {event.step for _, event in account.of(ev.StepLeftOut)}
+    for _, event in account.of(ev.StepEnded):
+        step = account.step(event.step)
+        kind = _LOGGED.get(type(step.answer)) if step else None
+        if kind is None or (event.step, kind) in answered:
+            gone.add(event.step)
+    return gone
 
 
 def job_unfinished(account: Account) -> Iterator[Finding]:
