@@ -2,6 +2,8 @@
 from __future__ import annotations
 
 import json
+import os
+import re
 import shutil
 from functools import lru_cache
 from pathlib import Path
@@ -9,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from companion.__main__ import main
+from companion.office.account import read_account
 from companion.office.review import batch, compacting, indexing, workers
 from companion.office.review import live as form
 from companion.office.review.indexing import update
@@ -17,7 +20,7 @@ from companion.office.review.opening import open_index
 from companion.office.review.query import Filters, Index
 from companion.office.review.store import Store, logs_in
 from companion.office.review.tables import TABLES
-from companion.errors import BadInput
+from companion.errors import BadInput, BrokenMachine
 from officemaker import session, write_log
 
 SESSIONS = ("injector-clean", "injector-wrong-cylinder", "road-wheels", "learning")
@@ -157,6 +160,72 @@ def test_an_index_that_grew_day_by_day_is_merged(logs: Path, monkeypatch: pytest
     assert len(list((logs / INDEX / "jobs").iterdir())) == 2
 
 
+def test_a_log_changed_without_a_trace_in_size_or_time_is_read_again(logs: Path, capsys: pytest.CaptureFixture) -> None:
+    """The time that a file bears can be set back; that of its last change cannot."""
+    assert "chain-broken" not in reviewed(logs, capsys=capsys)["injector-clean-0.jsonl"]
+    log = logs / "injector-clean-0.jsonl"
+    before, text = log.stat(), log.read_bytes()
+    log.write_bytes(text.replace(b'"n":49,', b'"n":94,'))
+    os.utime(log, ns=(before.st_atime_ns, before.st_mtime_ns))
+    assert log.stat().st_size == before.st_size and log.read_bytes() != text
+    assert "chain-broken" in reviewed(logs, capsys=capsys)["injector-clean-0.jsonl"]
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="there are no named pipes here")
+def test_a_pipe_under_a_logs_name_holds_nobody_up(logs: Path, capsys: pytest.CaptureFixture) -> None:
+    """Nobody will ever write to it; whoever would read it waits for ever."""
+    os.mkfifo(logs / "pipe.jsonl")
+    assert reviewed(logs, capsys=capsys)["pipe.jsonl"] == ["log-unreadable"]
+    with pytest.raises(BadInput, match="no plain file"):
+        read_account(logs / "pipe.jsonl")
+
+
+@pytest.mark.parametrize("tables", [("jobs",), ("findings",), tuple(TABLES)])
+def test_no_job_is_hidden_by_taking_away_a_part_of_the_index(
+        logs: Path, tables: tuple[str, ...], monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is missing is seen by whoever opens the index, and the next review makes it anew."""
+    monkeypatch.setattr(indexing, "BATCH", 5)
+    store = Store(str(logs))
+    update(store, workers=1)
+    for table in tables:
+        (logs / INDEX / table / "000001-00001.parquet").unlink()
+    with pytest.raises(BrokenMachine, match="some are missing.*remove this folder"):
+        Index.open(store)
+    if tables != tuple(TABLES):
+        assert update(store, workers=1) == 12 and Index.open(store).count() == 12
+
+
+def test_a_spoiled_part_of_the_index_is_named(logs: Path) -> None:
+    """The person is told which folder to remove, and that nothing is lost by it."""
+    store = Store(str(logs))
+    update(store)
+    (logs / INDEX / "jobs" / "000001-00000.parquet").write_bytes(b"spoiled")
+    with pytest.raises(BrokenMachine, match="cannot be read.*made anew from the logs"):
+        Index.open(store)
+
+
+def test_an_index_that_cannot_be_written_is_named(logs: Path) -> None:
+    """With what to do; not the file of our own that was to be copied there."""
+    (logs / INDEX / "live.parquet.new").mkdir(parents=True)
+    with pytest.raises(BrokenMachine, match=f"^{re.escape(str(logs / INDEX))}/live.parquet: cannot be written: .*Make room"):
+        update(Store(str(logs)))
+
+
+def test_a_folder_that_cannot_be_listed_is_said_to_be_so(logs: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """It may be there and yet not be for us to read."""
+    def denied(self: Store) -> dict[str, str]:
+        raise PermissionError(13, "Permission denied")
+    monkeypatch.setattr(Store, "listing", denied)
+    with pytest.raises(BadInput, match="must be a folder that can be read: Permission denied"):
+        update(Store(str(logs)))
+
+
+def test_a_folder_without_logs_is_said_to_be_so(tmp_path: Path, capsys: pytest.CaptureFixture) -> None:
+    """Somebody may have named the wrong one."""
+    assert main(["review", str(tmp_path)]) == 0
+    assert capsys.readouterr().out == "There is no job log (.jsonl) in this folder.\n"
+
+
 def test_two_reviews_do_not_get_in_each_others_way(logs: Path) -> None:
     """The second one says so, and nothing is lost."""
     store = Store(str(logs))
@@ -215,6 +284,8 @@ def test_the_rows_of_a_job_say_what_its_log_says(some: Path) -> None:
 
 @pytest.mark.parametrize("options, said", [
     (("nowhere",), "must be a folder"), (("{logs}", "--since", "yesterday"), "must be a day"),
+    (("{logs}", "--until", "2026-02-30"), "must be a day"), (("{logs}", "--most", "-1"), "must be 0 or more"),
+    (("no\x1b[31mwhere",), "no\ufffd[31mwhere: must be a folder"),
     (("{logs}", "--finding", "nonsense"), "must be any, none, or one of"), (("{logs}", "--workers", "0"), "must be 1 or more"),
     (("nonsense://x",), "must be a folder, or an address"),
     (("{logs}", "--cluster", "tcp://127.0.0.1:1"), "a scheduler that answers")])

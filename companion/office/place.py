@@ -1,6 +1,9 @@
 """Where logs lie, with their sidecars and memos: one flat folder, on this machine or anywhere that serves files by name."""
 from __future__ import annotations
 
+import errno
+import os
+import stat
 from pathlib import Path
 from typing import BinaryIO, Iterator, Protocol
 
@@ -25,11 +28,20 @@ class Folder:
 
     def open(self, name: str) -> BinaryIO:
         """See `Place`."""
-        return open(self.path / name, "rb")
+        return open_plain(self.path / name)
 
     def has(self, name: str) -> bool:
         """See `Place`."""
         return (self.path / name).is_file()
+
+
+def open_plain(path: Path | str) -> BinaryIO:
+    """A plain file's bytes. Raises OSError; for a pipe or a device too, which might never come to an end."""
+    fd = os.open(path, os.O_RDONLY | getattr(os, "O_BINARY", 0) | getattr(os, "O_NONBLOCK", 0))
+    if not stat.S_ISREG(os.fstat(fd).st_mode):
+        os.close(fd)
+        raise OSError(errno.EINVAL, "it is no plain file", str(path))
+    return open(fd, "rb")
 
 
 def lines_in(place: Place, name: str) -> Iterator[bytes]:

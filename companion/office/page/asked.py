@@ -2,13 +2,12 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass, fields, replace
-from datetime import date
 from typing import Any, Mapping
 from urllib.parse import urlencode
 
 from companion.errors import BadInput
 from companion.office.findings.kinds import KINDS, SEVERITIES
-from companion.office.review.query import ORDERS, Filters
+from companion.office.review.query import ORDERS, Filters, must_be_day
 
 LONGEST = 200
 """Characters of one filter."""
@@ -78,18 +77,8 @@ def view_of(query: Mapping[str, str], at: str = "/jobs") -> View:
         if value and value not in CHOICES.get(name, (value,)):
             raise BadInput(name, f"must be one of {', '.join(CHOICES[name])}", ascii(value)[:60])
     for name in ("since", "until"):
-        _must_be_day(name, asked[name])
+        must_be_day(name, asked[name])
     page = query.get("page", "") or "1"
     if not (page.isascii() and page.isdecimal() and 0 < int(page[:9]) <= MOST_PAGES and len(page) < 9):
         raise BadInput("page", f"must be a whole number from 1 to {MOST_PAGES:,}", ascii(page)[:60])
     return View(Asked(**asked), query.get("order", "") or "worst", int(page), at)
-
-
-def _must_be_day(name: str, day: str) -> None:
-    try:
-        if day and date.fromisoformat(day).isoformat() == day:
-            return
-    except ValueError:
-        pass
-    if day:
-        raise BadInput(name, "must be a day such as 2026-10-01", ascii(day)[:60])

@@ -3,7 +3,6 @@ from __future__ import annotations
 
 import argparse
 import json
-import re
 from dataclasses import fields
 
 from companion.errors import BadInput
@@ -73,10 +72,12 @@ def run(args: argparse.Namespace) -> int:
 
 def _check(args: argparse.Namespace, filters) -> None:
     from companion.office.findings.kinds import KINDS
+    from companion.office.review.query import must_be_day
     for name in ("since", "until"):
-        if getattr(filters, name) and not re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", getattr(filters, name)):
-            raise BadInput(f"--{name}", "must be a day such as 2026-10-01", ascii(getattr(filters, name)[:40]))
+        must_be_day(f"--{name}", getattr(filters, name))
     if filters.finding not in ("", "any", "none", *KINDS):
         raise BadInput("--finding", f"must be any, none, or one of {', '.join(KINDS)}", ascii(filters.finding[:40]))
+    if args.most < 0:
+        raise BadInput("--most", "must be 0 or more", str(args.most))
     if args.workers is not None and args.workers < 1:
         raise BadInput("--workers", "must be 1 or more", str(args.workers))

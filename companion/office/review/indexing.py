@@ -10,11 +10,14 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Callable, Iterator, Optional
 
+import duckdb
+
 from companion.edge.lock import Held, lock
 from companion.errors import BadInput, BrokenMachine
+from companion.office.record.markup import clean
 from companion.office.review.batch import Batch
 from companion.office.review.compacting import compact
-from companion.office.review.live import INDEX, live, run_of, write_live
+from companion.office.review.live import INDEX, live, run_of, whole, write_live
 from companion.office.review.store import Store, logs_in
 from companion.office.review.tables import TABLES
 from companion.office.review.workers import done
@@ -31,11 +34,10 @@ def update(logs: Store, workers: Optional[int] = None, cluster: str = "", progre
 
     Raises BadInput where there is no such folder or another program is at it, BrokenMachine where the index cannot be
     written."""
-    if not logs.is_folder():
-        raise BadInput(logs.address, "must be a folder of job logs that can be read")
+    listed = _listed(logs)
     index = logs.within(INDEX)
-    with _held(index):
-        listed, known = logs_in(logs.listing()), live(index)
+    with _held(index), _written(index):
+        known = _known(index)
         new = [name for name, mark in listed.items() if known.get(name, ("", 0))[0] != mark]
         if new or known.keys() != listed.keys():
             run = max((run for _, run in known.values()), default=0) + 1
@@ -46,6 +48,33 @@ def update(logs: Store, workers: Optional[int] = None, cluster: str = "", progre
             write_live(index, now)
             compact(index, now)
     return len(new)
+
+
+def _listed(logs: Store) -> dict[str, str]:
+    """The logs of the folder; see `logs_in`."""
+    if not logs.is_folder():
+        raise BadInput(clean(logs.address), "must be a folder of job logs that can be read")
+    try:
+        return logs_in(logs.listing())
+    except OSError as error:
+        raise BadInput(clean(logs.address), f"must be a folder that can be read: {error.strerror or error}") from None
+
+
+def _known(index: Store) -> dict[str, tuple[str, int]]:
+    """What the index has; nothing where a part of it is missing, so that it is made anew."""
+    known = live(index)
+    return known if whole(index, {run for _, run in known.values()}) else {}
+
+
+@contextmanager
+def _written(index: Store) -> Iterator[None]:
+    """Says where the index could not be written, and what to do."""
+    try:
+        yield
+    except (OSError, duckdb.IOException) as error:
+        where, why = getattr(error, "filename", None) or index.address, getattr(error, "strerror", None) or str(error)
+        raise BrokenMachine(where, f"cannot be written: {why}", do="Make room, or see who may write there, and run it "
+                            "again: what is done stays done") from None
 
 
 def _read(batches: list[Batch], workers: Optional[int], cluster: str, progress: Progress) -> None:
@@ -67,7 +96,8 @@ def _held(index: Store) -> Iterator[None]:
         path.parent.mkdir(parents=True, exist_ok=True)
         fd = os.open(path, os.O_RDWR | os.O_CREAT, 0o644)
     except OSError as error:
-        raise BrokenMachine(str(path), f"cannot be written: {error.strerror}") from None
+        raise BrokenMachine(str(path), f"cannot be written: {error.strerror}", do="The index lies beside the logs: see who "
+                            "may write there, or review a copy of the folder") from None
     try:
         try:
             lock(fd, str(path))

@@ -85,6 +85,12 @@ def parts_of(folder: Store, runs: set[int], into: Optional[Path]) -> list[str]:
     return [str(into / name) for name in names]
 
 
+def whole(index: Store, runs: set[int]) -> bool:
+    """Whether those runs have their parts in every table: one that somebody removed would hide its jobs or findings."""
+    parts = [{name for name in index.within(table).listing() if run_of(name) in runs} for table in TABLES]
+    return all(some == parts[0] for some in parts) and {run_of(name) for name in parts[0]} == runs
+
+
 def live_rows(table: str, parts: list[str]) -> str:
     """The SQL for the rows of a table that were made by the last reading of their log."""
     if not parts:

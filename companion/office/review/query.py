@@ -3,13 +3,15 @@ from __future__ import annotations
 
 import tempfile
 from dataclasses import dataclass, fields
+from datetime import date
 from pathlib import Path
 from typing import Any, Iterator, Optional
 
 import duckdb
 
+from companion.errors import BadInput, BrokenMachine
 from companion.office.findings.kinds import KINDS, SEVERITIES
-from companion.office.review.live import INDEX, live, live_rows, live_table, parts_of
+from companion.office.review.live import INDEX, live, live_rows, live_table, parts_of, whole
 from companion.office.review.store import Store
 from companion.office.review.tables import TABLES
 
@@ -57,6 +59,16 @@ _TERMS = {
             "OR log IN (SELECT log FROM findings WHERE contains(lower(said), lower($text))))"}
 
 
+def must_be_day(where: str, day: str) -> None:
+    """Raises BadInput where `day` is neither a day of the calendar, as YYYY-MM-DD, nor ""."""
+    try:
+        if not day or date.fromisoformat(day).isoformat() == day:
+            return
+    except ValueError:
+        pass
+    raise BadInput(where, "must be a day such as 2026-10-01", ascii(day[:60]))
+
+
 class Index:
     """The index of a folder of logs, opened for asking. Jobs and findings lie in memory, the rest is read when asked for."""
 
@@ -67,9 +79,20 @@ class Index:
 
     @classmethod
     def open(cls, logs: Store) -> Index:
-        """The index as `indexing.update` left it; without one there are no jobs."""
+        """The index as `indexing.update` left it; without one there are no jobs. Raises BrokenMachine where parts of it
+        are missing or spoiled."""
         index = logs.within(INDEX)
         known = live(index)
+        try:
+            made = cls._of(index, known)
+        except duckdb.InvalidInputException as error:
+            raise _spoiled(index, f"cannot be read: {str(error).splitlines()[0]}") from None
+        if not whole(index, {run for _, run in known.values()}) or made.count() != len(known):
+            raise _spoiled(index, "must have every job that it lists, and some are missing")
+        return made
+
+    @classmethod
+    def _of(cls, index: Store, known: dict[str, tuple[str, int]]) -> Index:
         db = duckdb.connect()
         db.execute("SET threads = 2")
         live_table(db, known)
@@ -132,6 +155,11 @@ class Index:
         found = self.db.cursor().execute(sql, values or {})
         names = [column[0] for column in found.description]
         return [dict(zip(names, row)) for row in found.fetchall()]
+
+
+def _spoiled(index: Store, why: str) -> BrokenMachine:
+    return BrokenMachine(index.address, why, do="Try again; if that does not help, remove this folder: it is made anew "
+                         "from the logs")
 
 
 _IN = {"jobs": "facts", "findings": "findings", "stages": "stages", "values": '"values"'}

@@ -1,6 +1,7 @@
 """Where logs and index lie: a folder of this machine, or any address that fsspec can read, as one interface."""
 from __future__ import annotations
 
+import os
 import posixpath
 import re
 from dataclasses import dataclass
@@ -9,6 +10,7 @@ from pathlib import Path
 from typing import Any, BinaryIO
 
 from companion.errors import BadInput
+from companion.office.place import open_plain
 
 
 @dataclass(frozen=True)
@@ -35,7 +37,7 @@ class Store:
 
     def open(self, name: str) -> BinaryIO:
         """See `Place`. Raises OSError."""
-        return open(self._path(name), "rb") if self.local else self._at[0].open(self._path(name), "rb")
+        return open_plain(self._path(name)) if self.local else self._at[0].open(self._path(name), "rb")
 
     def has(self, name: str) -> bool:
         """See `Place`."""
@@ -52,14 +54,19 @@ class Store:
     def listing(self) -> dict[str, str]:
         """Every file of the folder, not of folders in it, with what changes when the file does. Raises OSError."""
         found = self._at[0].ls(self._at[1], detail=True, refresh=True) if self.is_folder() else []
-        return {_named(posixpath.basename(one["name"].rstrip("/"))): _mark(one) for one in found if one["type"] != "directory"}
+        mark = _mark_here if self.local else _mark
+        return {_named(posixpath.basename(one["name"].rstrip("/"))): mark(one) for one in found if one["type"] != "directory"}
 
     def put(self, file: Path, name: str) -> None:
-        """Copy a file of this machine to `name`; whoever reads sees the old one or the new one, whole. Raises OSError."""
+        """Copy a file of this machine to `name`; whoever reads sees the old one or the new one, whole. Raises OSError,
+        which names where it could not be written."""
         system, path = self._at[0], self._path(name)
-        system.makedirs(posixpath.dirname(path), exist_ok=True)
-        system.put_file(str(file), path + ".new")
-        system.mv(path + ".new", path)
+        try:
+            system.makedirs(posixpath.dirname(path), exist_ok=True)
+            system.put_file(str(file), path + ".new")
+            system.mv(path + ".new", path)
+        except OSError as error:
+            raise OSError(error.errno, error.strerror or str(error), path) from error
 
     def fetch(self, name: str, file: Path) -> None:
         """Copy `name` to a file of this machine. Raises OSError."""
@@ -93,6 +100,15 @@ def _mark(one: dict[str, Any]) -> str:
     when = next((one[key] for key in ("mtime", "ETag", "etag", "md5Hash", "LastModified", "last_modified", "created")
                  if one.get(key)), "")
     return f"{one.get('size')}:{when}"
+
+
+def _mark_here(one: dict[str, Any]) -> str:
+    """As `_mark`, of what a link leads to; with the time that nobody can set back, so that no change can hide."""
+    try:
+        found = os.stat(one["name"])
+    except OSError:  # gone, or a link that leads nowhere
+        return _mark(one)
+    return f"{found.st_size}:{found.st_mtime_ns}:{found.st_ctime_ns}"
 
 
 def logs_in(listing: dict[str, str]) -> dict[str, str]:

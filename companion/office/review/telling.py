@@ -16,6 +16,9 @@ _WIDTH = 120
 def tell_jobs(index: Index, filters: Filters, new: int, most: int) -> None:
     """The jobs wanted: counts by kind of finding, then the worst jobs."""
     console, count = console_of(), index.count(filters)
+    if not index.count():
+        console.print("There is no job log (.jsonl) in this folder.")
+        return
     console.print(f"{_jobs(count)}, {new} read now. {_clean(index, filters)} without findings.")
     if count:
         console.print(_kinds(index, filters))

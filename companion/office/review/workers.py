@@ -19,17 +19,14 @@ _TRIES = 3
 def done(batches: Sequence[Batch], workers: Optional[int] = None, cluster: str = "") -> Iterator[int]:
     """Do the batches; the number of logs of each as it is done. `workers`: processes, default one a core.
 
-    Raises BrokenMachine where workers are lost again and again, or the index cannot be written."""
-    try:
-        if cluster:
-            yield from _on_cluster(batches, cluster)
-        elif len(batches) == 1 or workers == 1:
-            yield from map(index_batch, batches)
-        else:
-            yield from _on_cores(batches, workers or os.cpu_count() or 1)
-    except OSError as error:
-        raise BrokenMachine(error.filename or "the index", f"cannot be written: {error.strerror or error}",
-                            do="Make room, or see who may write there, and run it again: what is done stays done") from None
+    Raises BrokenMachine where workers are lost again and again, OSError or duckdb.IOException where the index cannot be
+    written."""
+    if cluster:
+        yield from _on_cluster(batches, cluster)
+    elif len(batches) == 1 or workers == 1:
+        yield from map(index_batch, batches)
+    else:
+        yield from _on_cores(batches, workers or os.cpu_count() or 1)
 
 
 def _on_cores(batches: Sequence[Batch], workers: int) -> Iterator[int]:
