@@ -3,9 +3,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import takewhile
 from operator import attrgetter
 from pathlib import Path
-from typing import Any, Callable, Iterator, Optional, TypeVar
+from typing import Any, Callable, Iterator, Optional, TypeVar, Union
 
 from companion.core.job.apply import apply
 from companion.core.card import Card, CardErrors, Step, load_card
@@ -15,6 +16,7 @@ from companion.core.events import Event, JobOpened, JobResumed
 from companion.core.job.inputs import Now
 from companion.core.log.journal import Entry, Sealed
 from companion.core.log.rfc3339 import milliseconds
+from companion.core.log.sidecar import Sidecar
 from companion.core.job.state import Job
 from companion.errors import BadInput, CompanionError
 from companion.office.place import Folder, Place
@@ -132,11 +134,15 @@ def read_account(path: Path) -> Account:
 
 def account_in(place: Place, name: str) -> Account:
     """The account of the log `name` at `place`; one reading checks it and tells its entries. Raises OSError."""
-    log = read_log(place, name)
-    known, entries, unread = vocabulary(), [], ""
-    try:
-        for line in log.report.lines:
-            entries.append(entry_of(line, known, log.sidecar.texts, name))
-    except BadInput as error:
-        unread = str(error)
-    return Account(name, found_in(log), tuple(entries), unread)
+    known = vocabulary()
+
+    def told(line: dict[str, Any], sidecar: Sidecar) -> Union[Entry, BadInput]:
+        try:
+            return entry_of(line, known, sidecar.texts, name)
+        except BadInput as error:
+            return error
+
+    log = read_log(place, name, told)
+    kept = log.report.kept
+    entries = tuple(takewhile(lambda one: isinstance(one, Entry), kept))
+    return Account(name, found_in(log), entries, str(kept[len(entries)]) if len(entries) < len(kept) else "")

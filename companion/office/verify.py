@@ -5,7 +5,7 @@ import argparse
 import json
 from functools import partial
 from pathlib import Path
-from typing import Any, Iterator, NamedTuple
+from typing import Any, Callable, Iterator, NamedTuple, Optional
 
 from companion.core.log.evidence import Report, examine
 from companion.core.log.journal import beside_name, read_closing_seal
@@ -50,7 +50,7 @@ def run(args: argparse.Namespace) -> int:
 
 def verify(path: Path, seal: str = "") -> dict[str, Any]:
     """What is found in one log, as `--json` prints it; `seal` is a closing seal held elsewhere. Raises OSError."""
-    log = read_log(Folder(path.parent), path.name, keep=False)
+    log = read_log(Folder(path.parent), path.name)
     return {**found_in(log, seal), "file": str(path)}
 
 
@@ -63,11 +63,15 @@ class Log(NamedTuple):
     memos: list[dict[str, Any]]
 
 
-def read_log(place: Place, name: str, keep: bool = True) -> Log:
-    """One log with what lies beside it; `keep` its lines for reading on. Raises OSError."""
+Keep = Callable[[dict[str, Any], Sidecar], Any]
+
+
+def read_log(place: Place, name: str, keep: Optional[Keep] = None) -> Log:
+    """One log with what lies beside it, and what `keep` makes of each line and the sidecar. Raises OSError."""
     beside = beside_name(name)
     sidecar = read_sidecar(lines_in(place, beside)) if place.has(beside) else Sidecar()
-    report = examine(partial(lines_in, place, name), name, sidecar.texts, keep)
+    kept = partial(keep, sidecar=sidecar) if keep else None
+    report = examine(partial(lines_in, place, name), name, sidecar.texts, kept)
     return Log(name, report, sidecar, [memo_found(place, memo) for memo in report.memos])
 
 

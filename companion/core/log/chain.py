@@ -203,19 +203,14 @@ def replay(pieces: Iterable[bytes], beside: Mapping[str, str], chain: Chain) -> 
 
 def entry_of(line: dict[str, Any], known: Mapping[str, type[Event]], beside: Mapping[str, str], where: str = "log") -> Entry:
     """The entry on a line that was taken. Raises BadInput where its event is not `known`, or not whole."""
-    return Entry(line["n"], line["at"], line["up"], _event(line, known, beside, f"{where}:{line['n'] + 1}"))
-
-
-def _event(line: dict[str, Any], known: Mapping[str, type[Event]], beside: Mapping[str, str], where: str) -> Event:
-    if line["event"] == "sealed":  # a third of all lines, and checked already
-        return Sealed(step=line["step"], sig=line["data"]["sig"])
     kind = known.get(line["event"])
     if kind is None:
-        raise BadInput(where, "must be an event this program knows", ascii(line["event"][:40]), "Use a newer program")
+        raise BadInput(f"{where}:{line['n'] + 1}", "must be an event this program knows", ascii(line["event"][:40]),
+                       "Use a newer program")
     try:
-        return decode(kind, line["step"], line["data"], beside)
+        return Entry(line["n"], line["at"], line["up"], decode(kind, line["step"], line["data"], beside))
     except ValueError as error:
-        raise BadInput(where, f"must be a whole {name_of(kind)}: {error}", do="Use a newer program") from None
+        raise BadInput(f"{where}:{line['n'] + 1}", f"must be a whole {name_of(kind)}: {error}", do="Use a newer program") from None
 
 
 def _is_plain(value: Any) -> bool:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import re
 import types
-from dataclasses import fields
+from dataclasses import MISSING, fields
 from decimal import Decimal
 from functools import lru_cache
 from typing import Any, Callable, Mapping, Union, get_args, get_origin, get_type_hints
@@ -80,25 +80,55 @@ def decode(kind: type[Event], step: str, data: Mapping[str, Any], beside: Mappin
 
     A field that is missing takes None or its default, so that logs older than the field still read. Raises ValueError.
     """
-    rest = dict(data)
-    heard = _built(Hearing, rest, beside) if "words" in rest and not _has_words(kind) else None
-    event = _built(kind, rest, beside, step=step, heard=heard)
+    values, rest = _read(kind, data, beside)
+    values["step"] = step
+    if "words" in rest:
+        told, rest = _read(Hearing, rest, beside)
+        values["heard"] = _built(Hearing, told)
     if rest:
         raise ValueError(f"it has no field {ascii(sorted(rest)[0])[:40]}")
-    return event
+    return _built(kind, values)
 
 
-def _built(kind: type, rest: dict[str, Any], beside: Mapping[str, str], **values: Any) -> Any:
-    """A `kind` made of what is taken out of `rest`."""
-    for name, kinds, optional in _shape(kind):
-        if name in rest:
-            values[name] = _in(name, rest.pop(name), kinds, beside)
-        elif optional:
-            values[name] = None
-    try:
-        return kind(**values)
-    except TypeError as error:
-        raise ValueError(f"it lacks a field: {error}") from None
+def _read(kind: type, data: Mapping[str, Any], beside: Mapping[str, str]) -> tuple[dict[str, Any], dict[str, Any]]:
+    """The fields of a `kind`, as `data` gives them or by default, and what is left of `data`."""
+    kinds_of, values, rest = _kinds(kind), dict(_defaults(kind)), {}
+    for name, value in data.items():
+        kinds, plain = kinds_of.get(name), type(value)
+        if kinds is None:
+            rest[name] = value
+        else:
+            values[name] = value if plain in kinds and plain in _PLAIN else _in(name, value, kinds, beside)
+    return values, rest
+
+
+def _built(kind: type, values: dict[str, Any]) -> Any:
+    """A `kind` of these values, put in place at once: its own way, a call for each field, takes a third of all decoding."""
+    if not _needed(kind) <= values.keys():
+        raise ValueError(f"it lacks a field: {min(_needed(kind) - values.keys())}")
+    made = object.__new__(kind)
+    made.__dict__.update(values)
+    return made
+
+
+@lru_cache(maxsize=None)
+def _kinds(kind: type) -> dict[str, tuple[type, ...]]:
+    """Each field's plain types."""
+    return {name: kinds for name, kinds, _ in _shape(kind)}
+
+
+@lru_cache(maxsize=None)
+def _defaults(kind: type) -> dict[str, Any]:
+    """What a field is where the log lacks it: None where it may be, else its default."""
+    optional = {name for name, _, optional in _shape(kind) if optional}
+    return {field.name: None if field.name in optional else field.default for field in fields(kind)
+            if field.name in optional or field.default is not MISSING}
+
+
+@lru_cache(maxsize=None)
+def _needed(kind: type) -> frozenset[str]:
+    """The fields without which there is no `kind`."""
+    return frozenset(field.name for field in fields(kind)) - _defaults(kind).keys()
 
 
 @lru_cache(maxsize=None)
@@ -116,12 +146,6 @@ def _shape(kind: type) -> tuple[tuple[str, tuple[type, ...], bool], ...]:
             raise TypeError(f"{kind.__name__}.{name}: a log cannot hold {hints[name]}")
         shape.append((name, kinds, type(None) in parts))
     return tuple(shape)
-
-
-@lru_cache(maxsize=None)
-def _has_words(kind: type) -> bool:
-    """Whether `words` is a field of the event itself, and not of its hearing."""
-    return "words" in (name for name, _, _ in _shape(kind))
 
 
 @lru_cache(maxsize=None)
@@ -153,8 +177,6 @@ def _digits(where: str, value: Decimal) -> str:
 
 def _in(name: str, value: Any, kinds: tuple[type, ...], beside: Mapping[str, str]) -> Any:
     plain = type(value)
-    if plain in kinds and plain in _PLAIN:
-        return value
     if plain is str and Decimal in kinds and _DIGITS.fullmatch(value):
         return Decimal(value)
     if plain is list and tuple in kinds and all(type(part) is str for part in value):

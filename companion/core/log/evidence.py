@@ -47,8 +47,8 @@ class Report:
     """How many personal texts the sidecar holds, and how many it does not."""
     memos: tuple[Memo, ...] = ()
     """In the lines that hold."""
-    lines: tuple[dict[str, Any], ...] = ()
-    """The lines that hold, where they were to be kept."""
+    kept: tuple[Any, ...] = ()
+    """What `keep` made of each line that holds."""
 
     @property
     def holds(self) -> bool:
@@ -57,11 +57,11 @@ class Report:
 
 
 def examine(read: Callable[[], Iterable[bytes]], where: str = "log", beside: Container[str] = (),
-            keep: bool = False) -> Report:
+            keep: Optional[Callable[[dict[str, Any]], Any]] = None) -> Report:
     """The report on a log.
 
     `read` gives its lines from the start, newlines kept, and may be called twice; `beside` holds the hashes whose texts
-    the sidecar has. `keep`: the report has the lines too, so that whoever needs them does not read them again.
+    the sidecar has. `keep`: what is to be kept of each line, so that whoever needs more does not read them again.
     """
     first = _Reading(where, beside, keep)
     first.go(read(), every_seal=False)
@@ -75,9 +75,9 @@ def examine(read: Callable[[], Iterable[bytes]], where: str = "log", beside: Con
 class _Reading:
     """One pass over a log."""
 
-    def __init__(self, where: str, beside: Container[str], keep: bool) -> None:
+    def __init__(self, where: str, beside: Container[str], keep: Optional[Callable[[dict[str, Any]], Any]]) -> None:
         self.chain, self.beside, self.keep = Chain(where), beside, keep
-        self.lines: list[dict[str, Any]] = []
+        self.kept: list[Any] = []
         self.bad: Optional[BadLine] = None
         self.seals = self.good = self.present = self.absent = 0
         self.clock_steps: list[int] = []
@@ -101,7 +101,7 @@ class _Reading:
 
     def note(self, line: dict[str, Any]) -> None:
         if self.keep:
-            self.lines.append(line)
+            self.kept.append(self.keep(line))
         if line["at"] < self.at and len(self.clock_steps) < 100:
             self.clock_steps.append(self.chain.n)
         self.at = line["at"]
@@ -132,7 +132,7 @@ class _Reading:
         return Report(chain.where, self.bad, good, self.seals, chain.unsealed(), finished,
                       closing_seal(chain.prev) if finished else "", chain.opened.get("key", ""), len(chain.torn),
                       tuple(self.clock_steps), (self.present, self.absent),
-                      tuple(memo for memo in self.memos if memo.line <= good), tuple(self.lines[:good]))
+                      tuple(memo for memo in self.memos if memo.line <= good), tuple(self.kept[:good]))
 
 
 def _earlier(chain: Chain, error: BadLine, piece: bytes, follower: bytes) -> Optional[BadLine]:

@@ -17,7 +17,7 @@ import json
 import re
 from dataclasses import dataclass
 from functools import partial
-from typing import Any, BinaryIO, Iterator, Mapping
+from typing import Any, BinaryIO, Iterator, Mapping, NamedTuple
 
 import orjson
 from cryptography.exceptions import InvalidSignature
@@ -44,8 +44,7 @@ class Sealed(Event):
     """Ed25519 signature of the line's canonical form without `sig`, 128 lower-case hex digits."""
 
 
-@dataclass(frozen=True)
-class Entry:
+class Entry(NamedTuple):
     """One line of a log, read or written."""
 
     n: int

@@ -1,7 +1,10 @@
 """The work on one batch of logs: the same function on this machine and on any worker of a cluster."""
 from __future__ import annotations
 
+import gc
+from contextlib import contextmanager
 from dataclasses import dataclass
+from typing import Iterator
 
 from companion.office.account import Account, account_in
 from companion.office.review.parts import write_part
@@ -28,11 +31,24 @@ class Batch:
 def index_batch(batch: Batch) -> int:
     """Check and index the logs of a batch; how many there were. One bad log stops nothing. Raises OSError for the index."""
     rows: dict[str, list[Row]] = {table: [] for table in TABLES}
-    for name, fingerprint in batch.marks:
-        for table, made in _rows(batch.logs, name, fingerprint).items():
-            rows[table] += made
+    with _seldom_collected():
+        for name, fingerprint in batch.marks:
+            for table, made in _rows(batch.logs, name, fingerprint).items():
+                rows[table] += made
     write_part(batch.index, batch.stem, rows)
     return len(batch.marks)
+
+
+@contextmanager
+def _seldom_collected() -> Iterator[None]:
+    """A log is half a thousand small objects that go when it is done, without cycles: to look for cycles after every 700
+    of them costs a tenth of the time."""
+    before = gc.get_threshold()
+    gc.set_threshold(50_000, 20, 20)
+    try:
+        yield
+    finally:
+        gc.set_threshold(*before)
 
 
 def _rows(logs: Store, name: str, fingerprint: str) -> dict[str, list[Row]]:
@@ -50,7 +66,8 @@ def _rows(logs: Store, name: str, fingerprint: str) -> dict[str, list[Row]]:
 
 
 def unreadable(name: str, why: str) -> Account:
-    """The account of a log of which nothing could be read."""
+    """The account of a log of which nothing could be read. `why` may hold what is no text, such as a file's name."""
+    why = why.encode("utf-8", "replace").decode()
     found = {"file": name, "holds": False, "finished": False, "entries": 0, "seals": 0, "closing_seal": "", "key": "",
              "first_bad": None, "wrong": [], "notes": [], "memos": [], "not_checked": []}
     return Account(name, found, (), why)
