@@ -18,12 +18,15 @@ SILENCE_MS = 30 * 60_000
 
 
 def clock_stepped(account: Account) -> Iterator[Finding]:
-    """Between two lines of one start of the machine, the time of day did not go as the clock that only counts."""
+    """Between two lines of one start of the machine, the time of day did not go as the clock that only counts; or it
+    stands further back after another start."""
     starts, before, then = _starts(account), None, 0
     for entry in account.entries:
         now = then if before is not None and entry.at == before.at else _ms(entry.at)
-        if before is not None and entry.n not in starts and abs(now - then - (entry.up - before.up)) > STEP_MS:
-            yield _stepped(before, entry, now - then - (entry.up - before.up))
+        if before is not None:
+            apart = min(now - then, 0) if entry.n in starts else now - then - (entry.up - before.up)
+            if abs(apart) > STEP_MS:
+                yield _stepped(before, entry, apart, "at least " if entry.n in starts else "")
         before, then = entry, now
 
 
@@ -33,10 +36,10 @@ def _starts(account: Account) -> set[int]:
     return {entry.n for (_, before), (entry, event) in zip(boots, boots[1:]) if event.boot != before.boot}
 
 
-def _stepped(before: Entry, entry: Entry, apart: int) -> Finding:
+def _stepped(before: Entry, entry: Entry, apart: int, least: str) -> Finding:
     way = "on" if apart > 0 else "back"
     return Finding("clock-stepped", (before.n + 1, entry.n + 1),
-                   f"The time of day was set {way} by {lasted(abs(apart))} between {before.at} and {entry.at}.")
+                   f"The time of day was set {way} by {least}{lasted(abs(apart))} between {before.at} and {entry.at}.")
 
 
 def _ms(at: str) -> int:
