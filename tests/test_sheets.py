@@ -20,6 +20,7 @@ import typst
 from hypothesis import given
 from hypothesis import strategies as st
 
+from companion.__main__ import main
 from companion.core import events as ev
 from companion.errors import BadInput
 from companion.office.account import read_account
@@ -32,6 +33,8 @@ from companion.office.record.paper.qr import QUIET, squares
 from companion.office.record.paper.typeset import _COMMON, MARKED, as_pdf
 from companion.office.record.sheets.customer import customer_sheet
 from companion.office.record.sheets.told import Told, initials
+from companion.office.review_log import CardWithdrawn, review_bytes, review_path
+from logmaker import KEY
 from officemaker import session, worked, write_log
 from parts_needed import needs
 from simulator import EVERY_KIND
@@ -499,3 +502,16 @@ def test_a_customer_s_sheet_of_nothing_is_still_a_sheet(tmp_path):
     account = read_account(tmp_path / "van.jsonl")
     paper = customer_sheet(Told(account, record_of(account)))
     assert paper.banner and as_pdf(paper).startswith(b"%PDF-")
+
+
+def test_what_the_office_says_of_the_card_stands_on_the_papers(tmp_path):
+    """A job on a card that was withdrawn before it began, in a folder whose office keeps a register."""
+    log = write_log(tmp_path, "van", session("learning"))
+    card = read_account(log).card
+    withdrawn = CardWithdrawn(by="Office", card=card.id, version=card.version, sha256=sha256(card.text.encode()).hexdigest(),
+                              reason="Its light was wrong.")
+    review_path(tmp_path).parent.mkdir()
+    review_path(tmp_path).write_bytes(review_bytes([("2020-01-01T00:00:00.000Z", withdrawn)], KEY))
+    assert main(["record", str(log)]) == 0
+    page = log.with_suffix(".html").read_text("utf-8")
+    assert "had been withdrawn on 2020-01-01 by Office: Its light was wrong." in page

@@ -85,9 +85,10 @@ def job(log: str) -> Any:
 
 def beside(log: str, name: str) -> Any:
     """One of a job's papers, or a memo's sound, which lies at the same place for the record."""
-    found = _job(_frame(), log)
+    frame = _frame()
+    found = _job(frame, log)
     if name in PAPERS and found.account:
-        page, policy = paper(name, found.account)
+        page, policy = paper(name, found.account, frame.sight.reviewed)
         return Response(page, mimetype="text/html", headers={"Content-Security-Policy": policy})
     kept = found.account.found["memos"] if found.account else ()
     if not is_memo_name(name) or not any(one["file"] == name and one["state"] == AS_RECORDED for one in kept):

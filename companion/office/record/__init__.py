@@ -18,7 +18,9 @@ from companion.office.record.paper.typeset import as_pdf
 from companion.office.record.plain import as_text
 from companion.office.record.sheets.claim import claim_sheet
 from companion.office.record.sheets.customer import customer_sheet
+from companion.office.record.rows import Row
 from companion.office.record.sheets.told import Told
+from companion.office.review_log import read_review
 
 EXAMPLES = """examples:
   companion record van-12.jsonl                     writes van-12.html beside the log
@@ -55,9 +57,9 @@ def run(args: argparse.Namespace) -> int:
         raise BadInput("--text and --json", "must stand without --pdf and --sheet", do="They tell the whole record")
     account = read_account(args.log)
     if args.json:
-        print(json.dumps(record_of(account)))
+        print(json.dumps(_data(account, args.log)))
     elif args.text:
-        _print(as_text(record_of(account)).encode(sys.stdout.encoding or "utf-8", "replace"))
+        _print(as_text(_data(account, args.log)).encode(sys.stdout.encoding or "utf-8", "replace"))
     elif args.out == "-":
         _print(_made(account, args.log, args.sheet, args.pdf, args.sound))
     else:
@@ -89,12 +91,17 @@ def _write(account: Account, log: Path, out: str | None, sheet: str = SHEETS[0],
 
 def _made(account: Account, log: Path, sheet: str, pdf: bool, sound: bool) -> bytes:
     """The paper's bytes, with the memos' sound in a page where it is wanted; only those as recorded are asked for."""
-    data = record_of(account)
+    data = _data(account, log)
     makers = {"record": lambda: record_paper(data), "customer": lambda: customer_sheet(Told(account, data)),
               "claim": lambda: claim_sheet(Told(account, data))}
     paper = makers[sheet]()
     held = (lambda name: log.with_name(name).read_bytes()) if sound else (lambda name: b"")
     return as_pdf(paper) if pdf else as_html(paper, held).encode("utf-8", "replace")
+
+
+def _data(account: Account, log: Path) -> Row:
+    """What the papers show; the office's own log is looked for where it belongs."""
+    return record_of(account, read_review(log.parent))
 
 
 def _evidence(account: Account, log: Path) -> list[Path]:

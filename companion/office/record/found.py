@@ -5,10 +5,13 @@ from itertools import groupby
 from typing import Iterator
 
 from companion.office.account import Account
-from companion.office.findings import KINDS, findings
+from companion.office.findings import KINDS, Finding, findings
+from companion.office.findings.office import office_findings
+from companion.office.holds import holds_passed
 from companion.office.record.paper.blocks import Block, Grid, Point, Points, Says, Section
 from companion.office.record.rows import Row
 from companion.office.record.tables import TABLES, over_days
+from companion.office.review_log import Reviewed
 
 _MOST_LINES = 12
 """Lines named with one point."""
@@ -17,10 +20,18 @@ _MOST_ALIKE = 3
 NONE = "No rule found anything to object to."
 
 
-def found(account: Account) -> list[Row]:
-    """Every finding of the log, under the names `--json` has."""
-    return [{"name": one.name, "severity": one.severity, "said": one.said, "lines": list(one.lines)}
-            for one in findings(account)]
+def found(account: Account, office: Reviewed) -> list[Row]:
+    """Every finding of the log, and of how its card and its hold points stand with the office; the names are `--json`'s."""
+    every = sorted((*findings(account), *_by_office(account, office)), key=lambda one: list(KINDS).index(one.name))
+    return [{"name": one.name, "severity": one.severity, "said": one.said, "lines": list(one.lines)} for one in every]
+
+
+def _by_office(account: Account, office: Reviewed) -> tuple[Finding, ...]:
+    card, opened = account.card, account.opened
+    if card is None or opened is None:
+        return ()
+    return office_findings(account.name, card.id, card.version, opened.card_sha256, account.entries[0].at,
+                           holds_passed(account), office)
 
 
 def section(data: Row, entries: bool = True) -> Section:

@@ -11,13 +11,14 @@ from companion.office.record.clocks import clocks
 from companion.office.record.look import look
 from companion.office.record.rows import Moment, Row, Span, row, text
 from companion.office.record.times import times
+from companion.office.review_log import Reviewed
 
 PRACTICE = "PRACTICE – invented figures"
 UNKNOWN = "CARD NOT READABLE – trust no figure"
 
 
-def record_of(account: Account) -> Row:
-    """Everything the record shows, under the names `--json` has."""
+def record_of(account: Account, office: Reviewed = Reviewed()) -> Row:
+    """Everything the record shows, under the names `--json` has. `office`: what the office's own log says."""
     ran, questions = clocks(account)
     data = {
         "log": account.name, "check": _check(account), "card": _card(account), "tools": _tools(account),
@@ -36,7 +37,7 @@ def record_of(account: Account) -> Row:
         "pauses": breaks.pauses(account), "emergencies": breaks.emergencies(account),
         "misunderstood": answers.misunderstood(account), "refusals": answers.refusals(account),
         "stages": course.stages(account), "steps": course.steps(account), "entries": course.entries(account)}
-    return {**data, "findings": found.found(account), "look": look(data)}
+    return {**data, "findings": found.found(account, office), "look": look(data)}
 
 
 def _worked(account: Account) -> Row:
