@@ -238,7 +238,7 @@ def test_no_time_is_lost_or_counted_twice(moves):
 def test_a_log_without_a_card_still_tells_its_time():
     """Stages are then the steps' own names, and there is no estimate."""
     bare = account((0, ev.StepBegun(step="somewhere")), (MINUTE, ev.StepEnded(step="somewhere")))
-    first = replace(bare.entries[0], event=replace(FIRST, card_text="no card"))
+    first = bare.entries[0]._replace(event=replace(FIRST, card_text="no card"))
     bare = replace(bare, entries=(first, *bare.entries[1:]))
     assert [(one["stage"], one["hands_on"], one["estimate"]) for one in times(bare)] == [
         ("somewhere", MINUTE, None), ("", MINUTE, None)]
