@@ -130,3 +130,9 @@ def test_a_step_that_ended_without_its_answer_was_passed_over(kind: type[ev.Even
     """Its end alone shows nothing: what was counted, measured or said must stand in the log."""
     found = list(steps_passed_over(made(worked("injector-clean")).without(kind, step=step).account()))
     assert [one.name for one in found] == ["step-left-out"] and f'"{step}"' in found[0].said
+
+
+def test_a_log_of_one_line_names_no_step_that_is_not_there() -> None:
+    """Nothing had been begun."""
+    [one] = job_unfinished(made(at("torque")).upto(ev.JobOpened).account())
+    assert one.said == "The log ends before its first step, and the job goes no further."

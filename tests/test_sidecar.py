@@ -7,7 +7,7 @@ import pytest
 
 from companion.core.log.codec import encode
 from companion.core.events import Personal, TakenOver
-from companion.core.log.sidecar import dump_sidecar, read_sidecar
+from companion.core.log.sidecar import MOST_BAD, dump_sidecar, read_sidecar
 
 ENTRY = encode(TakenOver(mechanic=Personal("Ann of the second bay")), lambda: bytes(range(16)))[1][0]
 LINE = dump_sidecar([ENTRY])
@@ -38,3 +38,9 @@ def test_a_bad_line_leaves_the_others(changes, words):
     """A line that does not hold is named, and the others are read."""
     found = read_sidecar([dump_sidecar([{**ENTRY, **changes}]), LINE])
     assert found.bad[0][0] == 1 and words in found.bad[0][1] and list(found.texts.values()) == ["Ann of the second bay"]
+
+
+def test_a_sidecar_of_nothing_but_bad_lines_fills_no_memory() -> None:
+    """Whatever lies beside a log, only its first bad lines are told."""
+    found = read_sidecar(b"nonsense\n" for _ in range(10_000))
+    assert [line for line, _ in found.bad] == list(range(1, MOST_BAD + 1)) and not found.texts

@@ -11,6 +11,8 @@ from companion.core.log.codec import personal_hash
 from companion.core.log.journal import canonical, parse
 
 _SALT = re.compile("(?:[0-9a-f]{2}){16,64}")
+MOST_BAD = 100
+"""Bad lines that are kept: who has that many does not want the rest."""
 
 
 class Sidecar:
@@ -20,7 +22,7 @@ class Sidecar:
         self.texts: dict[str, str] = {}
         """Hash to text, of every line that holds."""
         self.bad: list[tuple[int, str]] = []
-        """Line, counted from 1, and what must hold there."""
+        """The first bad lines, at most `MOST_BAD`: line, counted from 1, and what must hold there."""
         self.size = 0
         """Bytes of all whole lines."""
         self.torn = b""
@@ -38,7 +40,8 @@ def read_sidecar(pieces: Iterable[bytes]) -> Sidecar:
         try:
             entry = _entry(piece)
         except ValueError as error:
-            found.bad.append((number, str(error)))
+            if len(found.bad) < MOST_BAD:
+                found.bad.append((number, str(error)))
         else:
             found.texts[entry["sha256"]] = entry["text"]
     return found

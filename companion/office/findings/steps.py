@@ -64,8 +64,8 @@ def job_unfinished(account: Account) -> Iterator[Finding]:
     last = account.entries[-1]
     left = next((entry for entry in reversed(account.entries[-2:]) if isinstance(entry.event, ev.JobLeft)), None)
     how = "was left there, to be resumed" if left else "goes no further"
-    yield Finding("job-unfinished", (last.n + 1,),
-                  f'The log ends at the step "{quoted(last.event.step)}", and the job {how}.')
+    where = f'at the step "{quoted(last.event.step)}"' if last.event.step else "before its first step"
+    yield Finding("job-unfinished", (last.n + 1,), f"The log ends {where}, and the job {how}.")
 
 
 def job_stopped(account: Account) -> Iterator[Finding]:
