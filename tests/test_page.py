@@ -22,7 +22,7 @@ from companion.office.review.indexing import update
 from companion.office.review.store import Store
 from logmaker import KEY, OTHER_KEY
 from made_index import many_jobs
-from officemaker import session, write_log
+from officemaker import session, worked, write_log
 from pagemaker import HOST, NOW, PORT, SOUND, Reader, fill, looked_at
 from test_record import CARDS, EVIL, Page, hostile
 
@@ -174,6 +174,17 @@ def test_a_sign_off_is_a_signed_line_and_binds_to_the_log_as_it_was(office):
     office.desk.look()
     assert set(office.logs(signed="yes")) == {"van-17"}
     assert "changed since it was signed off" in office.page("/jobs?text=unfinished")
+
+
+def test_a_log_that_grew_since_the_last_look_is_not_signed_off_on_old_findings(office):
+    """What is on the page was found in another log than the one that would be signed."""
+    write_log(office.desk.folder, "unfinished", worked("learning", ["next", "next"]), 3 * 86_400_000)
+    address = "/job/unfinished.jsonl"
+    found = office.send(f"{address}/sign", address, by="A. Example", reason="seen")
+    assert found.status_code == 400 and "has changed since the folder was looked at. Look again" in found.text
+    assert not office.review()
+    office.desk.look()
+    assert office.send(f"{address}/sign", address, by="A. Example", reason="seen").status_code == 303
 
 
 @pytest.mark.parametrize("typed, said", [

@@ -15,6 +15,9 @@ def sign_off(job: Job, typed: Typed) -> JobSignedOff:
     """The sign-off of a job. Raises BadInput."""
     if not job.may_be_signed or job.seal is None:
         raise BadInput(job.log, "must hold to be signed off")
+    if job.changed:  # what was found in it is not what would be found now
+        raise BadInput(job.log, "has changed since the folder was looked at",
+                       do="Look again, read what is new, then sign it off")
     if typed.get("seal", "") != job.seal:
         raise BadInput(job.log, "has changed while you were reading it", do="Read what is new, then sign it off")
     return JobSignedOff(by=_said(typed, "by"), log=job.log, seal=job.seal, reason=_said(typed, "reason"))
