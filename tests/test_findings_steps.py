@@ -136,3 +136,12 @@ def test_a_log_of_one_line_names_no_step_that_is_not_there() -> None:
     """Nothing had been begun."""
     [one] = job_unfinished(made(at("torque")).upto(ev.JobOpened).account())
     assert one.said == "The log ends before its first step, and the job goes no further."
+
+
+@pytest.mark.parametrize("kind, step, changes", [
+    (ev.ValueLogged, "clamp-torque", {"name": "something else"}), (ev.ValueLogged, "clamp-torque", {"unit": "bar"}),
+    (ev.CountLogged, "rags-back", {"name": "something else"})])
+def test_an_answer_to_something_else_is_none(kind: type[ev.Event], step: str, changes: dict[str, str]) -> None:
+    """By another name or unit it would be judged by nothing but the limits that its writer put beside it."""
+    found = list(steps_passed_over(made(worked("injector-clean")).but(kind, step=step, **changes).account()))
+    assert [one.name for one in found] == ["step-left-out"] and f'"{step}"' in found[0].said

@@ -1,7 +1,7 @@
 """The course of the job: steps left out, and whether it came to its proper end."""
 from __future__ import annotations
 
-from typing import Iterator, Optional
+from typing import Any, Iterator, Optional
 
 from companion.core import events as ev
 from companion.core.card import (
@@ -46,13 +46,16 @@ def steps_passed_over(account: Account) -> Iterator[Finding]:
 
 
 def _gone_through(account: Account) -> set[str]:
-    """The steps that were left out by word of mouth, or ended with the answer that they ask for in the log."""
-    answered = {(event.step, type(event)) for _, event in account.of(*_LOGGED.values())}
+    """The steps that were left out by word of mouth, or ended with the answer that they ask for in the log: under its
+    name, and in its unit, since it is judged by these."""
+    answered = {(event.step, type(event), event.name, getattr(event, "unit", ""))
+                for _, event in account.of(*_LOGGED.values())}
     gone = {event.step for _, event in account.of(ev.StepLeftOut)}
     for _, event in account.of(ev.StepEnded):
         step = account.step(event.step)
-        kind = _LOGGED.get(type(step.answer)) if step else None
-        if kind is None or (event.step, kind) in answered:
+        asked: Any = step.answer if step else None
+        kind = _LOGGED.get(type(asked))
+        if kind is None or (event.step, kind, asked.name, getattr(asked, "unit", "")) in answered:
             gone.add(event.step)
     return gone
 
