@@ -88,7 +88,8 @@ def _some_new(logs: Path) -> None:
 
 def _read(logs: Path) -> int:
     """How many lines DuckDB reads; what is no JSON, as in a damaged log, is passed over."""
-    columns = "{'at': 'VARCHAR', 'data': 'JSON', 'event': 'VARCHAR', 'n': 'BIGINT', 'prev': 'VARCHAR', 'step': 'VARCHAR', 'up': 'BIGINT'}"
+    columns = ("{'at': 'VARCHAR', 'data': 'JSON', 'event': 'VARCHAR', 'n': 'BIGINT', 'prev': 'VARCHAR', 'step': 'VARCHAR', "
+               "'up': 'BIGINT'}")
     with duckdb.connect() as database:
         database.execute("SET threads = 2")
         return database.execute(

@@ -102,7 +102,8 @@ def _held(index: Store) -> Iterator[None]:
         try:
             lock(fd, str(path))
         except Held:
-            raise BadInput(index.address, "is being brought up to date by another program", do="Try again when it is done") from None
+            raise BadInput(index.address, "is being brought up to date by another program",
+                           do="Try again when it is done") from None
         yield
     finally:
         os.close(fd)
@@ -118,5 +119,5 @@ def _clear(index: Store, runs: set[int]) -> None:
 
 
 def _batches(logs: Store, index: Store, listed: dict[str, str], new: list[str], run: int) -> list[Batch]:
-    return [Batch(logs, index, f"{run:06d}-{place // BATCH:05d}", tuple((name, listed[name]) for name in new[place:place + BATCH]))
-            for place in range(0, len(new), BATCH)]
+    some = [tuple((name, listed[name]) for name in new[place:place + BATCH]) for place in range(0, len(new), BATCH)]
+    return [Batch(logs, index, f"{run:06d}-{number:05d}", marks) for number, marks in enumerate(some)]

@@ -23,9 +23,12 @@ LIVE = "live.parquet"
 
 def _form() -> str:
     """What made the index: the program's version, and a hash of all that says what a row holds."""
-    office = files("companion.office")
+    program = files("companion")
+    office = program / "office"
     sources = [office / "review" / "rows.py", office / "review" / "tables.py", office / "record" / "times.py",
-               *sorted((one for one in (office / "findings").iterdir() if one.name.endswith(".py")), key=lambda one: one.name)]
+               office / "account.py", office / "holds.py", program / "core" / "job" / "pointing.py"]
+    for folder in (office / "findings", program / "trade"):
+        sources += sorted((one for one in folder.iterdir() if one.name.endswith(".py")), key=lambda one: one.name)
     return f"{VERSION} {hashlib.sha256(b''.join(one.read_bytes() for one in sources)).hexdigest()[:16]}"
 
 
@@ -34,7 +37,7 @@ FORM = _form()
 
 
 def live(index: Store) -> dict[str, tuple[str, int]]:
-    """Each log of the index: its fingerprint, and the run it was last read in. {} where there is no index, or another form's."""
+    """Each log of the index: its fingerprint, and the run it was last read in. {} where there is none of this form."""
     if not index.has(LIVE):
         return {}
     with tempfile.TemporaryDirectory(prefix="companion-review-") as folder:

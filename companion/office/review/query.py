@@ -99,7 +99,8 @@ class Index:
         kept = None if index.local else tempfile.TemporaryDirectory(prefix="companion-review-")
         for table in TABLES:
             parts = parts_of(index.within(table), {run for _, run in known.values()}, kept and Path(kept.name) / table)
-            db.execute(f"CREATE {'TABLE' if table in ('jobs', 'findings') else 'VIEW'} {_IN[table]} AS " + live_rows(table, parts))
+            kind = "TABLE" if table in ("jobs", "findings") else "VIEW"
+            db.execute(f"CREATE {kind} {_IN[table]} AS {live_rows(table, parts)}")
         made = cls(db, kept)
         made.weigh()
         return made
@@ -120,8 +121,8 @@ class Index:
         """The jobs wanted, in an order of `ORDERS`. Raises KeyError for another order."""
         where, values = filters.where()
         some = f"SELECT rowid FROM jobs WHERE {where} ORDER BY {ORDERS[order]} LIMIT $limit OFFSET $offset"
-        return self.rows(f"SELECT * FROM jobs WHERE rowid IN ({some}) ORDER BY {ORDERS[order]}",  # only these rows are read whole
-                         {**values, "limit": limit, "offset": offset})
+        only = f"SELECT * FROM jobs WHERE rowid IN ({some}) ORDER BY {ORDERS[order]}"  # the others are not read whole
+        return self.rows(only, {**values, "limit": limit, "offset": offset})
 
     def count(self, filters: Filters = Filters()) -> int:
         """How many jobs are wanted."""
@@ -140,8 +141,8 @@ class Index:
 
     def facets(self) -> dict[str, list[str]]:
         """What can be chosen: every mechanic, card and kind of finding there is."""
-        return {name: [row["one"] for row in self.rows(f"SELECT DISTINCT {column} AS one FROM {table} WHERE {column} <> '' ORDER BY 1")]
-                for name, (column, table) in _FACETS.items()}
+        every = "SELECT DISTINCT {0} AS one FROM {1} WHERE {0} <> '' ORDER BY 1"
+        return {name: [row["one"] for row in self.rows(every.format(*place))] for name, place in _FACETS.items()}
 
     def names(self, filters: Filters = Filters()) -> Iterator[tuple[str, list[str]]]:
         """The logs wanted, by name, each with the names of its findings."""

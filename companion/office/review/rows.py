@@ -24,28 +24,43 @@ def rows_of(account: Account, fingerprint: str) -> dict[str, list[Row]]:
     return {"jobs": [job],
             "findings": [{"log": account.name, "name": found.name, "severity": found.severity,
                           "lines": list(found.lines), "said": found.said} for found in findings(account)],
-            "stages": [{"log": account.name, "number": number, "stage": _short(one["stage"]), "worked_ms": int(one["worked"]),
-                        "estimate_ms": one["estimate"]} for number, one in enumerate(times(account)[:-1])],
+            "stages": [{"log": account.name, "number": number, "stage": _short(one["stage"]),
+                        "worked_ms": int(one["worked"]), "estimate_ms": one["estimate"]}
+                       for number, one in enumerate(times(account)[:-1])],
             "values": list(_values(account, job["part"]))}
 
 
 def _job(account: Account, fingerprint: str) -> Row:
-    opened, card, entries, found = account.opened, account.card, account.entries, account.found
-    said = _said(account)
+    said, opened = _said(account), account.opened
     return {
-        "log": account.name, "fingerprint": fingerprint, "began": entries[0].at if entries else "",
-        "ended": entries[-1].at if entries else "", "day": entries[0].at[:10] if entries else "",
-        "mechanic": _mechanic(account), "vehicle": said.get("vehicle number", ""),
-        "card": _short(card.id if card else opened.card_name if opened else ""), "card_version": _short(card.version if card else ""),
-        "card_sha256": opened.card_sha256 if opened else "", "title": _short(card.title if card else ""),
-        "practice": bool(card and card.practice), "holds": found["holds"], "finished": found["finished"],
-        "stopped": found["finished"] and not properly_ended(account), "entries": len(entries), "worked_ms": account.elapsed[-1] if entries else 0,
-        "away_ms": sum(event.away_ms for _, event in account.of(ev.JobResumed)),
-        "simulated": bool(opened and opened.boot.startswith("simulated")), "cylinder": _cylinder(account, said),
+        "log": account.name, "fingerprint": fingerprint, **_course(account), **_card(account), **_trust(account),
+        "mechanic": _mechanic(account), "vehicle": said.get("vehicle number", ""), "cylinder": _cylinder(account, said),
         "part": said.get("part number") or said.get("part code", ""), "complaint": said.get("complaint", ""),
-        "closing_seal": found["closing_seal"], "key": found["key"],
         "tools_name": _short(opened.tools_name if opened else ""), "passed_holds": list(holds_passed(account)),
         "fault": account.unread}
+
+
+def _course(account: Account) -> Row:
+    """When it was, how long, and whether it came to an end."""
+    entries, finished = account.entries, account.found["finished"]
+    return {"began": entries[0].at if entries else "", "ended": entries[-1].at if entries else "",
+            "day": entries[0].at[:10] if entries else "", "entries": len(entries),
+            "worked_ms": account.elapsed[-1] if entries else 0,
+            "away_ms": sum(event.away_ms for _, event in account.of(ev.JobResumed)),
+            "finished": finished, "stopped": finished and not properly_ended(account)}
+
+
+def _card(account: Account) -> Row:
+    opened, card = account.opened, account.card
+    return {"card": _short(card.id if card else opened.card_name if opened else ""),
+            "card_version": _short(card.version if card else ""), "card_sha256": opened.card_sha256 if opened else "",
+            "title": _short(card.title if card else ""), "practice": bool(card and card.practice)}
+
+
+def _trust(account: Account) -> Row:
+    opened, found = account.opened, account.found
+    return {"holds": found["holds"], "closing_seal": found["closing_seal"], "key": found["key"],
+            "simulated": bool(opened and opened.boot.startswith("simulated"))}
 
 
 def _said(account: Account) -> dict[str, str]:

@@ -55,7 +55,8 @@ class Store:
         """Every file of the folder, not of folders in it, with what changes when the file does. Raises OSError."""
         found = self._at[0].ls(self._at[1], detail=True, refresh=True) if self.is_folder() else []
         mark = _mark_here if self.local else _mark
-        return {_named(posixpath.basename(one["name"].rstrip("/"))): mark(one) for one in found if one["type"] != "directory"}
+        files = (one for one in found if one["type"] != "directory")
+        return {_named(posixpath.basename(one["name"].rstrip("/"))): mark(one) for one in files}
 
     def put(self, file: Path, name: str) -> None:
         """Copy a file of this machine to `name`; whoever reads sees the old one or the new one, whole. Raises OSError,
