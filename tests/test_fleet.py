@@ -155,3 +155,10 @@ def test_the_command_writes_logs_and_what_is_planted(tmp_path: Path, capsys: pyt
     assert main(["demo", "--jobs", "5", "--out", str(folder)]) == 2
     assert main(["demo", "--jobs", "0", "--out", str(tmp_path / "none")]) == 2
     assert main(["demo", "--seed", "3", "--out", str(tmp_path / "none")]) == 2 and not (tmp_path / "none").exists()
+
+
+def test_a_folder_that_cannot_be_made_is_said_in_one_line(tmp_path: Path, capsys: pytest.CaptureFixture) -> None:
+    """A file in its place, say."""
+    (tmp_path / "file").write_text("")
+    assert main(["demo", "--jobs", "1", "--out", str(tmp_path / "file")]) == 2
+    assert "must be a folder that can be written" in capsys.readouterr().err

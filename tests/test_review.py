@@ -286,7 +286,8 @@ def test_the_rows_of_a_job_say_what_its_log_says(some: Path) -> None:
     (("nowhere",), "must be a folder"), (("{logs}", "--since", "yesterday"), "must be a day"),
     (("{logs}", "--until", "2026-02-30"), "must be a day"), (("{logs}", "--most", "-1"), "must be 0 or more"),
     (("no\x1b[31mwhere",), "no\ufffd[31mwhere: must be a folder"),
-    (("{logs}", "--finding", "nonsense"), "must be any, none, or one of"), (("{logs}", "--workers", "0"), "must be 1 or more"),
+    (("{logs}", "--since", "2026-10-02", "--until", "2026-10-01"), "must be 2026-10-02 or later"),
+    (("{logs}", "--trends", "--json"), "goes with the jobs"), (("{logs}", "--finding", "nonsense"), "must be any, none, or one of"), (("{logs}", "--workers", "0"), "must be 1 or more"),
     (("nonsense://x",), "must be a folder, or an address"),
     (("{logs}", "--cluster", "tcp://127.0.0.1:1"), "a scheduler that answers")])
 def test_wrong_use_says_what_must_hold(logs: Path, options: tuple[str, ...], said: str, capsys: pytest.CaptureFixture,
@@ -305,3 +306,19 @@ def test_the_terminal_shows_the_worst_first(logs: Path, capsys: pytest.CaptureFi
     assert "another cylinder was named" in said.out and "injector-wrong-cylinder-2.jsonl" in said.out
     assert "\x1b" not in said.out
     assert "review:" in said.err
+
+
+def test_one_kind_of_finding_is_told_in_words(logs: Path, capsys: pytest.CaptureFixture) -> None:
+    """Whoever asks for a kind sees what was found; who asks for what is not there is told so."""
+    assert main(["review", str(logs), "--finding", "wrong-cylinder"]) == 0
+    assert "cylinder three" in " ".join(capsys.readouterr().out.split())
+    assert main(["review", str(logs), "--mechanic", "ZZ"]) == 0
+    assert "No job is like that, of 12" in capsys.readouterr().out
+
+
+def test_help_names_every_kind_of_finding(capsys: pytest.CaptureFixture) -> None:
+    """With what each means."""
+    with pytest.raises(SystemExit):
+        main(["review", "--help"])
+    said = capsys.readouterr().out
+    assert all(f"  {kind.name} " in said and kind.says in said for kind in KINDS.values())

@@ -82,7 +82,11 @@ def _by_voice(folder: Path, quiet: bool) -> int:
 
 def _folder(wanted: Path | None) -> Path:
     folder = wanted or Path(f"companion-demo-{datetime.now():%Y%m%d-%H%M%S}")
-    folder.mkdir(parents=True, exist_ok=True)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise BadInput(ascii(str(folder))[1:-1], f"must be a folder that can be written: {error.strerror}",
+                       do="Name another one with --out") from None
     if list(folder.glob("*.jsonl")):
         raise BadInput(str(folder), "must hold no log yet", do="Name another folder with --out")
     return folder

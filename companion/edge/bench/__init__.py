@@ -10,7 +10,7 @@ from dataclasses import asdict
 from datetime import date
 from pathlib import Path
 
-PARTS = ("start", "answer", "write", "verify", "review", "turns", "ear")
+PARTS = ("start", "answer", "write", "verify", "turns", "ear")
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -92,16 +92,6 @@ def _verify():
     return asdict(found), [line], found.good
 
 
-def _review():
-    from companion.office.review.bench import measure
-    found = measure()
-    line = (f"{found.jobs} logs, {found.lines} lines, every chain checked: {found.two_s:.1f} s by two processes (at most 6 ms a log: "
-            f"{1000 * found.two_s / found.jobs:.1f}), {found.faster:.2f} times as fast as by one (at least 1.7), "
-            f"{found.beside_reader:.1f} times as long as DuckDB reads the lines as JSON (at most 20); ten new and the index opened in "
-            f"{found.new_s:.1f} s (at most 3); n = {found.rounds}")
-    return asdict(found), [line], found.good
-
-
 def _turns():
     from companion.edge.bench import own_voice
     minutes, count = own_voice.MINUTES, own_voice.COUNT
@@ -120,4 +110,4 @@ def _ear(args: argparse.Namespace):
     return measure(args, machine(), date.today().isoformat())
 
 
-_MEASURES = {"start": _start, "answer": _answer, "write": _write, "verify": _verify, "review": _review, "turns": _turns}
+_MEASURES = {"start": _start, "answer": _answer, "write": _write, "verify": _verify, "turns": _turns}

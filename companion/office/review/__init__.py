@@ -6,6 +6,7 @@ import json
 from dataclasses import fields
 
 from companion.errors import BadInput
+from companion.office.findings.kinds import KINDS
 from companion.office.review.progress import Shown
 
 EXAMPLES = """examples:
@@ -18,13 +19,15 @@ EXAMPLES = """examples:
 
 The index lies in office/index in the folder. Only logs that are new or changed are read.
 
+kinds of finding: {kinds}
+
 exit code: 0 every log was looked at, whatever was found; 2 wrong use; 1 a part of the machine failed"""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The command line of `companion review`."""
     parser.description = "Check every job log of a folder, and say what a supervisor should see."
-    parser.epilog = EXAMPLES
+    parser.epilog = EXAMPLES.format(kinds="".join(f"\n  {kind.name:26}{kind.says}" for kind in KINDS.values()))
     parser.formatter_class = argparse.RawDescriptionHelpFormatter
     parser.add_argument("folder", metavar="FOLDER", help="the folder of job logs (.jsonl), or any address fsspec can read")
     parser.add_argument("--json", action="store_true", help="one line of JSON for each log, and nothing else")
@@ -71,10 +74,13 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _check(args: argparse.Namespace, filters) -> None:
-    from companion.office.findings.kinds import KINDS
     from companion.office.review.query import must_be_day
     for name in ("since", "until"):
         must_be_day(f"--{name}", getattr(filters, name))
+    if filters.since and filters.until and filters.since > filters.until:
+        raise BadInput("--until", f"must be {filters.since} or later, as --since is", filters.until)
+    if args.json and args.trends:
+        raise BadInput("--json", "goes with the jobs, not with --trends")
     if filters.finding not in ("", "any", "none", *KINDS):
         raise BadInput("--finding", f"must be any, none, or one of {', '.join(KINDS)}", ascii(filters.finding[:40]))
     if args.most < 0:

@@ -16,7 +16,7 @@ from companion.office.review.store import Store
 from companion.office.review.tables import TABLES
 
 Row = dict[str, Any]
-ORDERS = {"newest": "began DESC, log", "oldest": "began, log", "worst": "weight DESC, began DESC, log"}
+ORDERS = {"newest": "began DESC, log", "oldest": "began, log", "worst": "weight DESC, began = '' DESC, began DESC, log"}
 """The orders of a list of jobs."""
 
 

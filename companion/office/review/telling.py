@@ -19,19 +19,29 @@ def tell_jobs(index: Index, filters: Filters, new: int, most: int) -> None:
     if not index.count():
         console.print("There is no job log (.jsonl) in this folder.")
         return
+    if not count:
+        console.print(f"No job is like that, of {index.count()}; {new} read now.")
+        return
     console.print(f"{_jobs(count)}, {new} read now. {_clean(index, filters)} without findings.")
-    if count:
+    if filters.finding != "none":
         console.print(_kinds(index, filters))
-    listed = index.jobs(filters, limit=most, order="worst")
-    table = Table("log", "day", "mechanic", "card", "findings", box=None, header_style="bold", pad_edge=False)
-    for job in listed:
-        if job["findings"] or filters.finding == "none":
-            table.add_row(*(Text(clean(cell)) for cell in (
-                job["log"], job["day"], job["mechanic"], job["card"], ", ".join(job["findings"]))))
-    if table.row_count:
-        console.print(f"\nWorst first, {table.row_count} of {count}:" if count > most else "\nWorst first:")
-        console.print(table)
+    listed = _listed(index, filters, most)
+    if listed.row_count:
+        console.print(f"\nSerious first, then the newest; {listed.row_count} of {count} (--most shows more):"
+                      if count > most else "\nSerious first, then the newest:")
+        console.print(listed)
     console.print('\n"companion record LOG" shows one job, "companion page FOLDER" all of them.')
+
+
+def _listed(index: Index, filters: Filters, most: int) -> Table:
+    """The jobs; what was found in words where one kind is asked for."""
+    table = Table("log", "day", "mechanic", "findings", box=None, header_style="bold", pad_edge=False)
+    for job in index.jobs(filters, limit=most, order="worst"):
+        if job["findings"] or filters.finding == "none":
+            said = [one["said"] for one in index.findings_of(job["log"]) if one["name"] == filters.finding]
+            table.add_row(*(Text(clean(cell)) for cell in (
+                job["log"], job["day"], job["mechanic"], " ".join(said) or ", ".join(job["findings"]))))
+    return table
 
 
 def _clean(index: Index, filters: Filters) -> int:
