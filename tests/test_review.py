@@ -12,6 +12,7 @@ import pytest
 
 from companion.__main__ import main
 from companion.office.account import read_account
+from companion.office.findings.kinds import KINDS
 from companion.office.review import batch, compacting, indexing, workers
 from companion.office.review import live as form
 from companion.office.review.indexing import update
