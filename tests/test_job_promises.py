@@ -152,7 +152,7 @@ def test_a_power_cut_between_any_two_lines_leaves_a_job_that_goes_on_and_skips_n
 _PURE = {"__future__", "abc", "collections", "contextlib", "copy", "dataclasses", "decimal", "difflib", "enum", "fractions", "functools",
          "graphlib", "hashlib", "itertools", "json", "math", "operator", "re", "string", "types", "typing", "unicodedata",
          "datetime", "base64", "binascii", "heapq", "bisect", "calendar", "statistics"}
-_LIBRARIES = {"pydantic", "pydantic_core", "yaml", "rfc8785", "cryptography", "annotated_types"}
+_LIBRARIES = {"pydantic", "pydantic_core", "yaml", "rfc8785", "orjson", "cryptography", "annotated_types"}
 
 
 def _imports(path: Path) -> set[str]:
