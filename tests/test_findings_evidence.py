@@ -70,7 +70,7 @@ CASES = [
     ("another plug", lambda: unplugged("cylinder two"), [f"{WRONG}unplugged"]),
     ("another plug, put right", lambda: unplugged("cylinder two", "key is off", "next", "key is off", "next",
                                                   "cylinder three"),
-     [f"{WRONG}unplugged"]),
+     [f"{WRONG}unplugged, AnswerGiven unplugged"]),
     ("no cylinder named before", lambda: unplugged("cylinder two").without(ev.AnswerGiven, step="suspect"), []),
     ("our code names the plug", lambda: proved("P0203"), []),
     ("and others beside it", lambda: proved("P0203", "P0300"), []),
@@ -103,10 +103,10 @@ def test_what_was_named_is_held_against_the_evidence(what, job, lines) -> None:
 
 
 SAID = [
-    (lambda: suspected("cylinder two"), "Suspect cylinder was said to be cylinder two, but codes and readings point to "
-     "cylinder three."),
-    (lambda: unplugged("cylinder two"),
-     "Unplugged was said to be cylinder two, but suspect cylinder was cylinder three."),
+    (lambda: suspected("cylinder two"), 'The mechanic named cylinder two as "suspect cylinder"; codes and readings '
+     "point to cylinder three. It was not put right before this log ends."),
+    (lambda: unplugged("cylinder two"), 'The mechanic named cylinder two as "unplugged"; "suspect cylinder" had been '
+     "cylinder three, as codes and readings show. It was not put right before this log ends."),
     (lambda: suspected(code="P0263"), "Codes and readings do not point to one cylinder: The codes name cylinder 1. The "
      "readings point to cylinder 3. Suspect cylinder was answered: cylinder three."),
     (lambda: proved("P0202"), "Our own test's codes (P0202) do not prove the cylinder: The new codes name cylinder 2."),
@@ -118,3 +118,26 @@ SAID = [
 def test_the_sentences_say_what_disagrees(job, said) -> None:
     """Both sides of it."""
     assert [one.said for one in evidence_against_answers(job().account())] == [said]
+
+
+PUT_RIGHT = ("cylinder two", "key is off", "next", "key is off", "next", "cylinder three")
+
+
+def wrong(job, **found):
+    return next(one for one in evidence_against_answers(job.account(**found)) if one.name == "wrong-cylinder")
+
+
+def test_a_wrong_cylinder_tells_where_it_was_put_right() -> None:
+    """Both lines, rising, and the answer that fits."""
+    found = wrong(unplugged(*PUT_RIGHT))
+    assert len(found.lines) == 2 and found.lines[0] < found.lines[1]
+    assert found.said.endswith(f'It was put right at line {found.lines[1]}: "unplugged" was answered again, cylinder '
+                               "three.")
+
+
+def test_a_wrong_cylinder_that_stays_is_said_to_stay() -> None:
+    """"Never" only of a log that holds and has its end; said right once and wrong again is not put right."""
+    assert wrong(unplugged("cylinder two"), finished=True).said.endswith("show. It was never put right.")
+    assert "before this log ends" in wrong(unplugged("cylinder two"), finished=True, holds=False).said
+    again = unplugged(*PUT_RIGHT).but(ev.AnswerGiven, step="unplugged", answer="cylinder four")
+    assert len(wrong(again).lines) == 1

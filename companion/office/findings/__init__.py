@@ -10,7 +10,7 @@ from companion.office.findings.codes import codes_missing, codes_not_gone
 from companion.office.findings.counts import count_unreconciled
 from companion.office.findings.cylinders import evidence_against_answers
 from companion.office.findings.finding import Finding, Rule
-from companion.office.findings.kinds import KINDS
+from companion.office.findings.kinds import KINDS, PLACES
 from companion.office.findings.leaks import leak_found, leak_run_broken, leak_run_short
 from companion.office.findings.log import beside_wrong, line_broken, line_torn, log_unreadable
 from companion.office.findings.steps import job_stopped, job_unfinished, step_left_out, steps_passed_over
@@ -19,7 +19,7 @@ from companion.office.findings.values import value_beyond_limits, value_changed,
 from companion.office.findings.vehicle import vehicle_differs
 from companion.office.findings.waits import waits_cut_short
 
-__all__ = ["Finding", "KINDS", "RULES", "findings"]
+__all__ = ["Finding", "KINDS", "PLACES", "RULES", "findings"]
 
 RULES: tuple[Rule, ...] = (
     log_unreadable, line_broken, line_torn, beside_wrong, caution_unacknowledged, caution_rushed, waits_cut_short,
@@ -30,8 +30,8 @@ RULES: tuple[Rule, ...] = (
 
 
 def findings(account: Account) -> tuple[Finding, ...]:
-    """Everything the rules find in one log, in the order of `KINDS`, then of the lines. What needs the office's own
-    register of cards and sign-offs is in `findings.office`."""
-    places = {name: place for place, name in enumerate(KINDS)}
+    """Everything the rules find in one log, the most severe first (`PLACES`), then in the order of the lines.
+
+    What needs the office's own register of cards and sign-offs is in `findings.office`."""
     found = (finding for rule in RULES for finding in rule(account))
-    return tuple(sorted(found, key=lambda finding: (places[finding.name], finding.lines)))
+    return tuple(sorted(found, key=lambda finding: (PLACES[finding.name], finding.lines)))

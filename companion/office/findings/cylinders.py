@@ -10,57 +10,96 @@ from companion.core.log.journal import Entry
 from companion.office.account import Account
 from companion.office.findings.figures import quoted, sentence
 from companion.office.findings.finding import Finding
-from companion.office.findings.known import Known, answers_of, worked_out
+from companion.office.findings.known import Given, Known, answers_of, worked_out
 from companion.office.findings.values import judge_again
 
 
 def evidence_against_answers(account: Account) -> Iterator[Finding]:
     """A cylinder, a proof or a fault that does not agree with what codes, readings and earlier answers show; each time
     it was answered, even if it was put right later."""
-    for given in answers_of(account):
+    every = answers_of(account)
+    for place, given in enumerate(every):
         if not given.step or not isinstance(given.step.answer, (CylinderOf, FaultOf, CodesOf)):
             continue
         entry, event, answer = given.entry, given.event, given.step.answer
         if isinstance(event, ev.AnswerGiven) and isinstance(event.answer, str):
             if isinstance(answer, CylinderOf):
-                against = _against_first if answer.same_as else _against_evidence
-                yield from against(entry, event, answer, given.known)
+                yield from _against_evidence(account, given, answer, every[place + 1:])
             elif isinstance(answer, FaultOf):
                 yield from _against_signs(account, entry, event, answer, given.known)
         elif isinstance(event, ev.CodesLogged) and isinstance(answer, CodesOf) and answer.proves:
             yield from _against_proof(entry, event, answer, given.known)
 
 
-def _against_first(entry: Entry, event: ev.AnswerGiven, answer: CylinderOf, known: Known) -> Iterator[Finding]:
-    first = worked_out(pointing.number_of, known.card, known.answers.get(answer.same_as, ""))
-    said = worked_out(pointing.number_of, known.card, event.answer)
-    if first and said and first != said:
-        yield _wrong(entry, event, said, f"{quoted(answer.same_as)} was {pointing.cylinder_words(first)}")
-
-
-def _against_evidence(entry: Entry, event: ev.AnswerGiven, answer: CylinderOf, known: Known) -> Iterator[Finding]:
-    pointed = worked_out(_pointed, known, answer)
-    said = worked_out(pointing.number_of, known.card, event.answer)
-    if pointed is None:
+def _against_evidence(account: Account, given: Given, answer: CylinderOf, later: list[Given]) -> Iterator[Finding]:
+    entry, event, known = given.entry, given.event, given.known
+    said = _number(known, event.answer)
+    if answer.same_as:
+        first = _number(known, known.answers.get(answer.same_as, ""))
+        if first and said and first != said:
+            yield _wrong(account, given, answer, said, _first(known, answer, first), later)
         return
-    number, why = pointed
-    if number is None:
+    number, why = worked_out(_pointed, known, answer) or (None, ())
+    if number is None and why:
         yield Finding("evidence-disagrees", (entry.n + 1,), sentence(
             f"Codes and readings do not point to one cylinder: {' '.join(why)} {_said(event)}"))
-    elif said is None:
+    elif number is not None and said is None:
         yield Finding("evidence-disagrees", (entry.n + 1,), sentence(
             f"{_said(event)} But codes and readings point to {pointing.cylinder_words(number)}"))
-    elif said != number:
-        yield _wrong(entry, event, said, f"codes and readings point to {pointing.cylinder_words(number)}")
+    elif number is not None and said != number:
+        shown = f"codes and readings point to {pointing.cylinder_words(number)}"
+        yield _wrong(account, given, answer, said, shown, later)
+
+
+def _number(known: Known, said: str) -> Optional[int]:
+    return worked_out(pointing.number_of, known.card, said)
 
 
 def _pointed(known: Known, answer: CylinderOf) -> tuple[Optional[int], tuple[str, ...]]:
     return pointing.pointed_to(known, answer, [pointing.compared(known, spread) for spread in answer.readings])
 
 
-def _wrong(entry: Entry, event: ev.AnswerGiven, said: int, but: str) -> Finding:
-    return Finding("wrong-cylinder", (entry.n + 1,),
-                   sentence(f"{quoted(event.name)} was said to be {pointing.cylinder_words(said)}, but {but}"))
+def _first(known: Known, answer: CylinderOf, first: int) -> str:
+    """What had been answered before, and whether it was what codes and readings show."""
+    asked = next((step.answer for step in known.card.steps if isinstance(step.answer, CylinderOf)
+                  and step.answer.name == answer.same_as and not step.answer.same_as), None)
+    number, _ = worked_out(_pointed, known, asked) or (None, ()) if asked else (None, ())
+    shown = ", as codes and readings show" if number == first else ""
+    return f'"{quoted(answer.same_as)}" had been {pointing.cylinder_words(first)}{shown}'
+
+
+def _wrong(account: Account, given: Given, answer: CylinderOf, said: int, but: str, later: list[Given]) -> Finding:
+    """With the line that put it right, which is what a supervisor asks next."""
+    named = sentence(f'The mechanic named {pointing.cylinder_words(said)} as "{quoted(given.event.name)}"; {but}')
+    right = _put_right(given, answer, later)
+    if right is None:
+        whole = account.found["holds"] and account.found["finished"]
+        never = "It was never put right." if whole else "It was not put right before this log ends."
+        return Finding("wrong-cylinder", (given.entry.n + 1,), f"{named} {never}")
+    line, event = right.entry.n + 1, right.event
+    mended = f'It was put right at line {line}: "{quoted(event.name)}" was answered again, {quoted(event.answer)}'
+    return Finding("wrong-cylinder", (given.entry.n + 1, line), f"{named} {sentence(mended)}")
+
+
+def _put_right(given: Given, answer: CylinderOf, later: list[Given]) -> Optional[Given]:
+    """The later answer since which the cylinder fits what it must fit; None where it does not fit in the end."""
+    right: Optional[Given] = None
+    for one in later:
+        event = one.event
+        if isinstance(event, ev.AnswerGiven) and isinstance(event.answer, str) and event.name in (
+                given.event.name, answer.same_as):
+            known = Known(one.record, one.entry.n + 1)
+            fits = _fits(known, answer, known.answers.get(given.event.name, ""))
+            right = (right or one) if fits else None
+    return right
+
+
+def _fits(known: Known, answer: CylinderOf, given: str) -> bool:
+    said = _number(known, given)
+    if answer.same_as:
+        return said is not None and said == _number(known, known.answers.get(answer.same_as, ""))
+    number, _ = worked_out(_pointed, known, answer) or (None, ())
+    return said is not None and said == number
 
 
 def _said(event: ev.AnswerGiven) -> str:

@@ -57,3 +57,6 @@ _ALL = (
 )
 KINDS = {kind.name: kind for kind in _ALL}
 """By name, in the order in which they are listed."""
+PLACES = {name: place for place, name in enumerate(
+    sorted(KINDS, key=lambda name: SEVERITIES.index(KINDS[name].severity)))}
+"""Where the findings of a kind stand among those of one job: the most severe first, then in the order of `KINDS`."""

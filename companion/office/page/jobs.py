@@ -3,7 +3,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from companion.office.findings.kinds import KINDS, SEVERITIES
+from companion.office.findings.kinds import PLACES
 from companion.office.page.asked import View
 from companion.office.page.counts import counts
 from companion.office.page.filters import chosen, filters
@@ -17,8 +17,6 @@ PER_PAGE = 50
 """Jobs on a page."""
 _NAMED = 6
 """Kinds of finding that a row names; the rest are counted."""
-_PLACE = {name: (SEVERITIES.index(kind.severity), place) for place, (name, kind) in enumerate(KINDS.items())}
-"""Where a kind stands: the heaviest first, then in the order of `KINDS`."""
 
 
 def jobs_page(frame: Frame, view: View) -> str:
@@ -81,9 +79,9 @@ def _found(view: View, found: list[Row]) -> Markup:
     """The kinds, heaviest first, and the sentence of the one that was asked for, else of the heaviest."""
     if not found:
         return tag("span", "nothing", class_="quiet")
-    names = sorted({one["name"] for one in found}, key=_PLACE.__getitem__)
+    names = sorted({one["name"] for one in found}, key=PLACES.__getitem__)
     told = view.asked.finding if view.asked.finding in names else names[0]
-    said = next(one["said"] for one in found if one["name"] == told)
+    said = min((one for one in found if one["name"] == told), key=lambda one: one["lines"] or [])["said"]
     more = f" and {len(names) - _NAMED} more" if len(names) > _NAMED else ""
     return join(tag("span", ", ".join(names[:_NAMED]) + more, class_="kinds"), tag("span", short(said), class_="said"))
 

@@ -5,7 +5,7 @@ from itertools import groupby
 from typing import Iterator
 
 from companion.office.account import Account
-from companion.office.findings import KINDS, Finding, findings
+from companion.office.findings import KINDS, PLACES, Finding, findings
 from companion.office.findings.office import office_findings
 from companion.office.holds import holds_passed
 from companion.office.record.paper.blocks import Block, Grid, Point, Points, Says, Section
@@ -22,7 +22,7 @@ NONE = "No rule found anything to object to."
 
 def found(account: Account, office: Reviewed) -> list[Row]:
     """Every finding of the log, and of how its card and its hold points stand with the office; the names are `--json`'s."""
-    every = sorted((*findings(account), *_by_office(account, office)), key=lambda one: list(KINDS).index(one.name))
+    every = sorted((*findings(account), *_by_office(account, office)), key=lambda one: (PLACES[one.name], one.lines))
     return [{"name": one.name, "severity": one.severity, "said": one.said, "lines": list(one.lines)} for one in every]
 
 

@@ -10,7 +10,7 @@ from typing import Any, Iterator, Optional
 import duckdb
 
 from companion.errors import BadInput, BrokenMachine
-from companion.office.findings.kinds import KINDS, SEVERITIES
+from companion.office.findings.kinds import PLACES, SEVERITIES
 from companion.office.review.live import INDEX, live, live_rows, live_table, parts_of, whole
 from companion.office.review.store import Store
 from companion.office.review.tables import TABLES
@@ -134,10 +134,9 @@ class Index:
         return next(iter(self.rows("SELECT * FROM jobs WHERE log = $log", {"log": log})), None)
 
     def findings_of(self, log: str) -> list[Row]:
-        """The findings of one log, heaviest kind first."""
-        places = {name: place for place, name in enumerate(KINDS)}
+        """The findings of one log, the most severe first."""
         found = self.rows("SELECT * FROM findings WHERE log = $log", {"log": log})
-        return sorted(found, key=lambda one: (places.get(one["name"], len(places)), one["lines"] or []))
+        return sorted(found, key=lambda one: (PLACES.get(one["name"], len(PLACES)), one["lines"] or []))
 
     def facets(self) -> dict[str, list[str]]:
         """What can be chosen: every mechanic, card and kind of finding there is."""
