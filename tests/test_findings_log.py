@@ -127,9 +127,14 @@ def test_a_file_that_cannot_be_read_has_its_finding() -> None:
 
 
 def test_the_sentences_say_what_must_hold() -> None:
-    """As `verify` says it."""
-    assert findings(read(whole()[0][:-30], whole()[1]))[0].said.startswith(f"Line {len(lines())} is unfinished: ")
-    assert "the seal must hold" in findings(read(sealed_by_another(), whole()[1]))[0].said
+    """Plain words first; as `verify` says it at the end."""
+    torn = findings(read(whole()[0][:-30], whole()[1]))[0].said
+    assert torn.startswith(f"The log breaks off in the middle of line {len(lines())}; whatever came after is not there")
+    assert "For the technician: Unfinished: " in torn
+    seal = findings(read(sealed_by_another(), whole()[1]))[0].said
+    assert seal.startswith(f"The seal on line {_seal(0)} does not hold: ") and "The seal must hold" in seal
+    chain = findings(read(changed(30, b'"at":"2', b'"at":"3'), whole()[1]))[0].said
+    assert chain.startswith("Line 30 is not as it was written: ") and "when line 31 was written" in chain
 
 
 @lru_cache(maxsize=None)

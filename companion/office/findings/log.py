@@ -10,6 +10,12 @@ from companion.office.memos import WRONG
 
 _SEAL, _TORN = "the seal must hold", "unfinished:"
 """How `verify` begins what it says of a seal that does not hold, and of an unfinished last line."""
+_CHAIN = ("Line {line} is not as it was written: the log was changed there, so neither that line nor what follows can "
+          "be relied on.")
+_BROKEN_SEAL = ("The seal on line {line} does not hold: what stands just before it was changed, or another device "
+                "wrote it, so it cannot be relied on.")
+_BREAKS_OFF = "The log breaks off in the middle of line {line}; whatever came after is not there."
+_BESIDE = "A memo, or the file of personal texts, that lies beside the log is not as it was written."
 
 
 def damaged(account: Account) -> bool:
@@ -40,15 +46,15 @@ def line_broken(account: Account) -> Iterator[Finding]:
     why, bad = _why_bad(account), account.found["first_bad"]
     if not bad or why.startswith(_TORN) or not account.entries and not why.startswith(_SEAL):
         return
-    name = "seal-broken" if why.startswith(_SEAL) else "chain-broken"
-    yield Finding(name, (bad["line"],), sentence(f"Line {bad['line']} is not as it was written: {why}"))
+    name, said = ("seal-broken", _BROKEN_SEAL) if why.startswith(_SEAL) else ("chain-broken", _CHAIN)
+    yield Finding(name, (bad["line"],), _told(said.format(line=bad["line"]), why))
 
 
 def line_torn(account: Account) -> Iterator[Finding]:
     """The last line was being written when the program or its machine stopped."""
     bad = account.found["first_bad"]
     if bad and account.entries and _why_bad(account).startswith(_TORN):
-        yield Finding("log-torn", (bad["line"],), sentence(f"Line {bad['line']} is {bad['why']}"))
+        yield Finding("log-torn", (bad["line"],), _told(_BREAKS_OFF.format(line=bad["line"]), bad["why"]))
 
 
 def beside_wrong(account: Account) -> Iterator[Finding]:
@@ -58,7 +64,12 @@ def beside_wrong(account: Account) -> Iterator[Finding]:
     first = account.found["first_bad"]
     for wrong in account.found["wrong"][1 if first else 0:]:
         lines = (memos[wrong],) if wrong in memos else ()
-        yield Finding("chain-broken", lines, sentence(f"What lies beside the log is not as it was written: {wrong}"))
+        yield Finding("chain-broken", lines, _told(_BESIDE, wrong))
+
+
+def _told(said: str, why: str) -> str:
+    """What it means for a supervisor, and what `verify` says, for whoever looks into it."""
+    return f"{said} For the technician: {sentence(why)}"
 
 
 def _why_bad(account: Account) -> str:
