@@ -58,6 +58,42 @@ def test_the_drifting_wrench_is_drawn(made):
     assert sheet.rows[0][5] == "drifts" and sheet.rows[0][6].startswith("+")
 
 
+def _readings(tool: str, jobs: int) -> list[dict]:
+    return [{"log": f"j{place}", "name": "torque", "unit": "N·m", "tool": tool, "value": 8.0} for place in range(jobs)]
+
+
+@pytest.mark.parametrize("jobs, rows, says", [
+    ({"a": 25, "b": 18, "c": 2}, ["a"],
+     "2 tools (each with one value read on it) have fewer than 21 jobs yet: the b (torque) needs 3 more, the last of "
+     "them 19 more. "),
+    ({"a": 25, "b": 20}, ["a"], "1 tool (with one value read on it) has fewer than 21 jobs yet: the b (torque) needs "
+                                "1 more. "),
+    ({"a": 25}, ["a"], "Each job is one point"),
+    ({"a": 7}, [], "No tool can be judged yet. 1 tool (with one value read on it) has fewer than 21 jobs yet: the a "
+                   "(torque) needs 14 more. "),
+    ({}, [], "No tool can be judged yet: 21 jobs with a reading on the same tool are needed. ")])
+def test_tools_with_too_few_jobs_are_one_sentence(jobs, rows, says):
+    """Only those that can be judged are rows; how many more jobs the others need is told."""
+    db = database(jobs=[job(f"j{place}", place) for place in range(25)],
+                  values=[row for tool, count in jobs.items() for row in _readings(tool, count)])
+    sheet, = (one for one in shown.sheets(db) if one.title.startswith("Tools"))
+    assert [row[1] for row in sheet.rows] == rows and sheet.says.startswith(says)
+
+
+def test_what_no_log_names_comes_last():
+    """In tables and in drawings, for jobs that cannot be read."""
+    db = database(jobs=[job("j1", 1, mechanic="", part=""), job("j2", 2, mechanic="A B", part="P1")],
+                  findings=[{"log": "j1", "name": "value-outside"}])
+    by_mechanic = next(one for one in shown.sheets(db) if one.title.endswith("by mechanic"))
+    assert [row[0] for row in by_mechanic.rows] == ["A B", "not named"]
+    assert by_mechanic.pictures.index("A B") < by_mechanic.pictures.index("not named")
+
+
+def test_the_stages_say_that_repeated_ones_count_together(made):
+    """Else a stage gone through once a wheel looks as if it took twice its time."""
+    assert "counts once with all its times together" in made[0].says
+
+
 def test_pictures_are_black_and_white(made):
     """Nothing is told by colour: only black, white and one light grey are used."""
     colours = set(re.findall(r'(?:stroke|fill)="(#[0-9a-f]+)"', "".join(sheet.pictures for sheet in made)))

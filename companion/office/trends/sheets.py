@@ -47,9 +47,14 @@ def stage_sheet(db: Database, filters: Filters) -> Sheet:
     stages = groupby((one for one in times if one.stage != WHOLE), key=lambda one: one.card)
     drawn = [_figure(plots.stage_bars(list(group), place), f"Card {card}. {plots.STAGE_LEGEND}")
              for place, (card, group) in enumerate(stages)]
-    return Sheet("Time by stage against the estimate", "Jobs that came to their proper end; time away is left out.",
+    return Sheet("Time by stage against the estimate", _STAGE_SAYS,
                  ("Card", "Stage", "Jobs", "Median", "9 in 10 within", "Estimate", "Of the estimate"), rows,
                  _all(drawn))
+
+
+_STAGE_SAYS = ("Jobs that came to their proper end; time away is left out. A stage that a job goes through several "
+               "times, such as once for each wheel, counts once with all its times together: where the card's estimate is for "
+               "one time, it comes to far more than 100 %.")
 
 
 def finding_sheets(db: Database, filters: Filters) -> Iterator[Sheet]:
@@ -62,13 +67,14 @@ def finding_sheets(db: Database, filters: Filters) -> Iterator[Sheet]:
 
 
 def drift_sheet(db: Database, filters: Filters) -> Sheet:
-    """Every series in the table; drawn are those that drift."""
-    found = drifts(db, filters)
+    """Every series that can be judged, those that drift first, and drawn; the others in one sentence."""
+    every = drifts(db, filters)
+    found, few = [one for one in every if one.judged], [one for one in every if not one.judged]
     rows = [(one.series.tools_name, one.series.tool, one.series.name, str(one.jobs), one.until, *_stands(one))
             for one in found]
     drawn = [_chart(whole(db, one.series, filters), place)
              for place, one in enumerate(found[:MOST_CHARTS]) if one.drifts]
-    return Sheet("Tools: does one drift?", _DRIFT_SAYS,
+    return Sheet("Tools: does one drift?", f"{_too_few(few, len(found))}{_DRIFT_SAYS}",
                  ("Tool list", "Tool", "Value", "Jobs", "Last", "Stands", "Shift", "Limit", "Unit", "Jobs outside"),
                  rows, _all(drawn))
 
@@ -86,9 +92,23 @@ _DRIFT_SAYS = (f"Each job is one point, percent off the nominal where there is o
                "Choose a first day, such as that of a calibration, to begin anew.")
 
 
+def _too_few(few: list[Drift], judged: int) -> str:
+    """What cannot be judged yet, and how many jobs it takes; "" where there is nothing of that."""
+    if not few and judged:
+        return ""
+    need = BASELINE + 1
+    if not few:
+        return f"No tool can be judged yet: {need} jobs with a reading on the same tool are needed. "
+    most, least = max(few, key=lambda one: one.jobs), min(one.jobs for one in few)
+    tools = "1 tool (with one value read on it) has" if len(few) == 1 else (
+        f"{len(few)} tools (each with one value read on it) have")
+    last = f", the last of them {need - least} more" if least < most.jobs else ""
+    return ("" if judged else "No tool can be judged yet. ") + (
+        f"{tools} fewer than {need} jobs yet: the {most.series.tool} ({most.series.name}) needs {need - most.jobs} "
+        f"more{last}. ")
+
+
 def _stands(one: Drift) -> tuple[str, ...]:
-    if not one.judged:
-        return f"too few jobs, {BASELINE + 1} are needed", "", "", one.series.unit, ""
     limit = one.mean.highs[-1] - one.mean.target
     return ("drifts" if one.drifts else "steady", show.signed(one.shift), f"± {show.number(limit)}", one.series.unit,
             f"{len(one.single.out)} of the last {len(one.later)}")
@@ -98,7 +118,7 @@ def part_sheet(db: Database, filters: Filters) -> Sheet:
     rows = [(one.part or "not named", one.name, one.unit, str(one.readings), str(one.jobs), show.number(one.median),
              f"{show.number(one.lower)} to {show.number(one.upper)}",
              f"{show.number(one.least)} to {show.number(one.most)}")
-            for one in part_figures(db, filters)]
+            for one in sorted(part_figures(db, filters), key=lambda one: not one.part)]
     return Sheet("Leak-off, resistance and learning, by part number",
                  "The number is that of the part fitted; leak-off and resistance were read before it.",
                  ("Part", "Figure", "Unit", "Readings", "Jobs", "Median", "Middle half", "All"), rows)
@@ -142,6 +162,8 @@ def section(sheet: Sheet) -> Markup:
 
 
 def _rates(title: str, says: str, head: str, rates: list[Rate], name: str, nameless: str = "not named") -> Sheet:
+    """In the order given, but what a log does not name comes last."""
+    rates = sorted(rates, key=lambda one: not one.name)
     rows = [(one.name or nameless, str(one.hits), str(one.jobs), f"{one.hundred:.1f}", show.interval(one))
             for one in rates]
     drawn = [_figure(plots.rate_bars(title, _shown(rates, name), name, nameless), plots.RATE_LEGEND)] if rates else []
