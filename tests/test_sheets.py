@@ -34,6 +34,7 @@ from companion.office.record.paper.typeset import _COMMON, MARKED, as_pdf
 from companion.office.record.sheets.customer import customer_sheet
 from companion.office.record.sheets.told import Told, initials
 from companion.office.review_log import CardWithdrawn, review_bytes, review_path
+from account_maker import Made
 from logmaker import KEY
 from officemaker import session, worked, write_log
 from parts_needed import needs
@@ -41,14 +42,14 @@ from simulator import EVERY_KIND
 from test_record import EVIL, Page, hostile, sounding
 
 STAMP = "PRACTICE – invented figures"
-LEAK, STOPPED, LEARNING = "injector-union-leak", "injector-code-came-back", "learning"
+LEAK, STOPPED, LEARNING, WHEELS = "injector-union-leak", "injector-code-came-back", "learning", "road-wheels"
 
 
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory) -> Path:
-    """The logs of three simulated jobs."""
+    """The logs of four simulated jobs."""
     made = tmp_path_factory.mktemp("sheets")
-    for name in (LEAK, STOPPED, LEARNING):
+    for name in (LEAK, STOPPED, LEARNING, WHEELS):
         write_log(made, name, session(name))
     return made
 
@@ -101,7 +102,7 @@ CLAIM = (
     "1.6 Ω, inside", "steady peaks", "Suspect cylinder: said cylinder three, found cylinder three; agree.",
     "61 ml – stands out",
     "clamp bolt, stage 1: clamp torque", "8.0 ± 0.24 N·m – inside", "clamp bolt, stage 2: clamp angle", "75 ° – inside",
-    "Road test: stayed away.", "sealing washer", "shown to be new: line", "read off the new part",
+    "On the road test the complaint stayed away.", "sealing washer", "shown to be new: line", "read off the new part",
     "4 old parts", "OLD PART – keep for the claim", "not recorded", "Estimate", "At the step \"leak-run\"")
 
 
@@ -139,14 +140,49 @@ def test_what_was_not_settled_is_not_told_as_found(tmp_path):
     assert "OLD PART" not in page(tmp_path, "wrong", "claim").words
 
 
-def test_what_the_log_does_not_tell_is_not_recorded(folder):
-    """A card that asks neither for a vehicle nor for a part: no sheet invents one."""
-    facts = {row[0]: row[1] for row in page(folder, LEARNING, "customer").tables["This job"]}
-    asked = ("Vehicle", "Your reference", "Mileage", "Complaint", "Mechanic")
-    assert {facts[name] for name in asked} == {"not recorded"}
-    words = flat(page(folder, LEARNING, "claim").words)
-    assert "Fault codes: not recorded." in words and "Bagged and labelled: not recorded" in words
-    assert "P0" not in words and "injector" not in words
+def asked_in(shown: Page) -> dict[str, str]:
+    """The head of a sheet."""
+    return {row[0]: row[1] for row in shown.tables["This job"]}
+
+
+@pytest.mark.parametrize("name", [LEARNING, WHEELS])
+def test_what_the_card_does_not_ask_for_is_left_out(folder, name):
+    """Cards without cylinder, fault, codes, complaint and part: no sheet invents one, none has a heading for it; a bare
+    "affirm" or "done" is no cylinder."""
+    customer, claim = (page(folder, name, sheet) for sheet in ("customer", "claim"))
+    words = flat(customer.words + claim.words)
+    for word in ("ylinder", "at fault", "judged", "Fault codes", "ode list", "Freeze frame", "Bagged", "Complaint",
+                 "Cause", "P0", "injector", "oad test", "Parts", "Your reference", "watch for"):
+        assert word not in words, word
+    assert asked_in(customer)["Mechanic"] and ("Vehicle" in asked_in(customer)) == (name == WHEELS)
+
+
+@pytest.mark.parametrize(("logged", "said"), [(0, "not recorded"), (1, "cylinder two"), (2, "cylinder two")])
+def test_only_the_answer_to_a_question_for_a_cylinder_is_one(logged, said):
+    """The question itself tells which answer is the cylinder, whatever else bears its name."""
+    job = session(LEAK)
+    asked = next(one for one in job.events if isinstance(one, ev.AnswerGiven) and one.name == "suspect cylinder")
+    events = [job.events[0], replace(asked, answer="cylinder two"), replace(asked, step="complaint", answer="affirm")]
+    account = Made(events[:1 + logged], [(0, 0)] * (1 + logged)).account()
+    assert Told(account, record_of(account)).cylinder == said
+
+
+def test_what_the_card_asks_for_and_the_log_lacks_is_not_recorded(tmp_path):
+    """An injector job left at its first step."""
+    write_log(tmp_path, "van", worked("common-rail-injector", ["next"]))
+    customer, claim = (page(tmp_path, "van", sheet) for sheet in ("customer", "claim"))
+    asked = ("Vehicle", "Your reference", "Mileage", "Complaint")
+    assert {asked_in(customer)[name] for name in asked} == {"not recorded"}
+    for words in ("Cylinder at fault: not recorded.", "Cause, as judged: not recorded.", "Fault codes: not recorded."):
+        assert words in flat(customer.words)
+    assert "Road test: not recorded." in flat(claim.words) and "Bagged and labelled: not recorded" in flat(claim.words)
+
+
+def test_the_record_names_vehicle_and_complaint_first(folder):
+    """In the head of the record, where the log has them."""
+    head = asked_in(page(folder, LEAK, "record"))
+    assert (head["Vehicle"], head["Complaint"]) == ("0FHVN2RX8H0004217", "rough idle")
+    assert not {"Vehicle", "Complaint"} & set(asked_in(page(folder, LEARNING, "record")))
 
 
 @pytest.mark.parametrize(("name", "shown"), [
@@ -471,9 +507,12 @@ def test_a_log_that_does_not_hold_says_so_on_every_paper(tmp_path, sheet):
     assert act(str(log), "--sheet", sheet) == 1 and act(str(log), "--sheet", sheet, "--pdf") == 1
     path = tmp_path / ("van.pdf" if sheet == "record" else f"van-{sheet}.pdf")
     shown = Page(path.with_suffix(".html").read_text("utf-8"))
-    assert "This log does not hold" in shown.words and "None: the log does not hold." in shown.words
+    says, why = (("This log does not hold", "None: the log does not hold.") if sheet == "record" else
+                 ("Not for handing out: the record is damaged.", "None: the record is damaged."))
+    assert says in shown.words and why in shown.words
+    assert sheet == "record" or not re.search("hash|chain|sha256|must hold|his log does", shown.words)
     assert links(shown) <= {given.get("id") for _, given in shown.elements}, "none to a line that is not shown"
-    assert "This log does not hold" in printed(path)[0]
+    assert says in printed(path)[0]
 
 
 @pytest.mark.parametrize(("words", "says"), [

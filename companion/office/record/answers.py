@@ -1,7 +1,10 @@
 """What was said and answered: values, counts, choices, codes, cautions, and what was not understood."""
 from __future__ import annotations
 
+from typing import Iterator
+
 from companion.core import events as ev
+from companion.core.card import SpellingOf
 from companion.office.account import Account
 from companion.office.record.course import named, words
 from companion.office.record.rows import Moment, Row, digits, heard, row, text
@@ -39,11 +42,36 @@ def counts(account: Account) -> list[Row]:
             for entry, event in account.of(ev.CountLogged)]
 
 
+_NAMED = (ev.AnswerGiven, ev.SpellingLogged, ev.ValueLogged, ev.CountLogged)
+
+
+def answered(account: Account) -> Iterator[tuple[str, str, str]]:
+    """Step, name and answer, in the order of the log, where the card has a name for it."""
+    found = ((event.step, *named(event)) for _, event in account.of(*_NAMED))
+    return (one for one in found if one[1])
+
+
+def vehicle(account: Account) -> str:
+    """Its identity number, else what the card calls so; "" where the log does not tell."""
+    steps = account.card.steps if account.card else ()
+    vins = (step.answer.name for step in steps if isinstance(step.answer, SpellingOf) and step.answer.vin)
+    return _last(account, next(vins, "vehicle number"))
+
+
+def complaint(account: Account) -> str:
+    """As the customer stated it; "" where the log does not tell."""
+    return _last(account, "complaint")
+
+
+def _last(account: Account, wanted: str) -> str:
+    return {name: answer for _, name, answer in answered(account)}.get(wanted, "")
+
+
 def answers(account: Account) -> list[Row]:
     """Choices, affirm and negative, what was spelled, each with the step's words; a bare "done" is under `steps`."""
     rows: list[Row] = []
     known: dict[str, str] = {}
-    for entry, event in account.of(ev.AnswerGiven, ev.SpellingLogged, ev.ValueLogged, ev.CountLogged):
+    for entry, event in account.of(*_NAMED):
         name, answer = named(event)
         if isinstance(event, (ev.AnswerGiven, ev.SpellingLogged)) and (name or answer != "done"):
             rows.append(row(entry, name=name, answer=answer, say=words(account, event.step, known)["say"]))

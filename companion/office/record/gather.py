@@ -22,6 +22,7 @@ def record_of(account: Account, office: Reviewed = Reviewed()) -> Row:
     ran, questions = clocks(account)
     data = {
         "log": account.name, "check": _check(account), "card": _card(account), "tools": _tools(account),
+        "vehicle": answers.vehicle(account), "complaint": answers.complaint(account),
         "stamp": _stamp(account), "job": _job(account), "mechanics": _mechanics(account),
         "boots": _boots(account),
         "standing": None if account.found["finished"] else _standing(account),

@@ -34,6 +34,9 @@ def _card(data: Row) -> Iterator[Fact]:
     yield "Card", [f"{card['name']}, version {card['version'] or 'unknown'}"]
     if card["applies_to"]:
         yield "Applies to", [card["applies_to"]]
+    for heading in ("Vehicle", "Complaint"):
+        if said := data[heading.lower()]:
+            yield heading, [said]
 
 
 def _people(data: Row) -> Iterator[Fact]:

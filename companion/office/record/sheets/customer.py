@@ -4,15 +4,16 @@ from __future__ import annotations
 import re
 from typing import Iterator
 
+from companion.core.card import CodesOf, CylinderOf, FaultOf, RunOf, ValueOf
 from companion.office.findings import KINDS
 from companion.office.record.closing import closing
 from companion.office.record.limit_bars import tightens
-from companion.office.record.page import state
 from companion.office.record.paper.blocks import Fact, Facts, Paper, Point, Points, Says, Section
 from companion.office.record.sheets.codes import codes
+from companion.office.record.sheets.damage import WHY, sheet_state, warning
 from companion.office.record.sheets.parts import part_lines
 from companion.office.record.sheets.told import NOT, Told
-from companion.office.record.summary import banner, title
+from companion.office.record.summary import title
 
 _FOR = ("Keep this sheet: with these twelve characters anybody can show later whether the record of this job was cut "
         "or rewritten.")
@@ -30,20 +31,22 @@ _TELL = re.compile(r"Tell the customer:? +(.*)", re.DOTALL)
 
 def customer_sheet(told: Told) -> Paper:
     """The whole sheet."""
-    sections = (*_open(told), _section("What was found", _found(told)), _section("What was done", _done(told)),
-                Section("Fault codes", (codes(told),)),
-                _section("What you were told, and what to watch for", _watch(told)), closing(told.data, _FOR))
-    return Paper("customer", f"For the customer: {title(told.data)}", state(told.data, "customer's sheet"),
-                 told.data["stamp"], "", tuple(banner(told.data)), Facts("This job", tuple(_head(told))), sections,
+    code_list = (Section("Fault codes", (codes(told),)),) if told.asks(CodesOf) else ()
+    sections = (*_open(told), *_section("What was found", _found(told)),
+                *_section("What was done", _done(told), asked=_works(told)), *code_list,
+                *_section("What you were told, and what to watch for", _watch(told), asked=_tells(told)),
+                closing(told.data, _FOR, WHY))
+    return Paper("customer", f"For the customer: {title(told.data)}", sheet_state(told.data, "customer's sheet"),
+                 told.data["stamp"], "", warning(told.data), Facts("This job", tuple(_head(told))), sections,
                  _FOOT, told.data["job"]["ended"] or "")
 
 
 def _head(told: Told) -> Iterator[Fact]:
     job = told.data["job"]
-    yield Fact("Vehicle", (told.vehicle,), told.vehicle != NOT)
-    yield Fact("Your reference", (told.answer("customer"),))
-    yield Fact("Mileage", (told.mileage,))
-    yield Fact("Complaint", (told.answer("complaint"),))
+    yield from told.facts("Vehicle")
+    if told.asks("customer"):
+        yield Fact("Your reference", (told.answer("customer"),))
+    yield from told.facts("Mileage", "Complaint")
     date = f"{job['began'][:10]}, {job['began'][11:16]} to {_until(job)} UTC" if job["began"] else NOT
     simulated = any(boot["simulated"] for boot in told.data["boots"])
     yield Fact("Date", (date, *["on a SIMULATED clock"] * simulated))
@@ -55,9 +58,12 @@ def _until(job: dict) -> str:
     return job["ended"][11:16] if same else f"{job['ended'][:10]} {job['ended'][11:16]}"
 
 
-def _section(heading: str, said: Iterator[str]) -> Section:
+def _section(heading: str, said: Iterator[str], asked: bool = False) -> tuple[Section, ...]:
+    """The points; without any, none where the card asks for none. `asked`: whether it does."""
     points = tuple(Point(one[:1].upper() + one[1:]) for one in said)
-    return Section(heading, (Points(points) if points else Says(f"{NOT.capitalize()}."),))
+    if not points and not asked:
+        return ()
+    return (Section(heading, (Points(points) if points else Says(f"{NOT.capitalize()}."),)),)
 
 
 def _open(told: Told) -> tuple[Section, ...]:
@@ -65,13 +71,13 @@ def _open(told: Told) -> tuple[Section, ...]:
     found = [one for one in told.data["findings"] if one["name"] in _OPEN]
     said = dict.fromkeys(one["said"] if one["name"] in _WITH_FIGURES else f"{KINDS[one['name']].says}."
                          for one in found)
-    return (_section("Open points: ask about these", iter(said)),) if said else ()
+    return _section("Open points: ask about these", iter(said))
 
 
 def _found(told: Told) -> Iterator[str]:
-    if told.cylinder != NOT:
+    if told.asks(CylinderOf):
         yield f"cylinder at fault: {told.cylinder}."
-    if told.fault != NOT:
+    if told.asks(FaultOf):
         yield f"cause, as judged: {told.fault}."
     leaks = dict.fromkeys(one["answer"] for one in told.data["questions"] if one["answer"].startswith("leaking"))
     yield from (f"during a leak check it was seen to be {leak}." for leak in leaks)
@@ -89,8 +95,13 @@ def _done(told: Told) -> Iterator[str]:
         good = sum(one["verdict"] == "inside" and one["line"] not in bad for one in tight)
         yield f"tightened by torque or angle: {len(tight)} readings, {good} of them inside their limits."
     yield from told.runs()
-    if told.answer("road test") != NOT:
-        yield f"on the road test the complaint {told.answer('road test')}."
+    yield from told.road_test()
+
+
+def _works(told: Told) -> bool:
+    """Whether the card asks for anything that is told as done."""
+    return (told.asks(RunOf, "road test", "part code") or any(step.shows_new for step in told.steps)
+            or any(isinstance(step.answer, ValueOf) and step.answer.fastener for step in told.steps))
 
 
 def _watch(told: Told) -> Iterator[str]:
@@ -98,3 +109,7 @@ def _watch(told: Told) -> Iterator[str]:
     for one in told.data["steps"]:
         if one["outcome"] == "done" and (said := _TELL.search(one["say"])):
             yield said[1]
+
+
+def _tells(told: Told) -> bool:
+    return told.account.card is None or any(_TELL.search(step.say) for step in told.steps)

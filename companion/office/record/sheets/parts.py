@@ -29,6 +29,12 @@ def part_lines(told: Told) -> tuple[PartLine, ...]:
     return tuple(line for line in lines if line.one_use or line.number)
 
 
+def asks_parts(told: Told) -> bool:
+    """Whether the card has a part that would make a line."""
+    card = told.account.card
+    return told.asks("part code", "part number") or any(part.one_use for part in (card.parts if card else ()))
+
+
 def _line(told: Told, part: Item, shown: dict[str, int], coded: str) -> PartLine:
     number = number_of(told) if part.name == coded else ""
     line = shown.get(part.name, 0)
