@@ -28,7 +28,7 @@ from companion.office.findings import KINDS, findings
 from companion.office.record import SHEETS, add_arguments, run
 from companion.office.record.gather import record_of
 from companion.office.record.limit_bars import limit_bars, tightening
-from companion.office.record.paper.blocks import Fact, Facts, Paper, Says, Section
+from companion.office.record.paper.blocks import Fact, Facts, Grid, Paper, Says, Section
 from companion.office.record.paper.qr import QUIET, squares
 from companion.office.record.paper.typeset import _COMMON, MARKED, as_pdf
 from companion.office.record.sheets.customer import customer_sheet
@@ -255,6 +255,44 @@ def test_a_pdf_is_tagged_titled_and_in_a_language(folder, sheet):
     held = made(folder, LEAK, sheet, pdf=True).read_bytes()
     assert held.startswith(b"%PDF-") and b"pdfuaid:part" in held
     assert b"/StructTreeRoot" in held and b"/MarkInfo" in held and b"/Lang" in held and b"/Title" in held
+
+
+VIN = "0FHVN2RX8H0004217"
+
+
+def boxes(pdf: bytes) -> list[list[tuple[float, float, float, str]]]:
+    """For each sheet, its words from left to right: left, top and right in points, and the word."""
+    needs("pdftotext")
+    read = subprocess.run(["pdftotext", "-bbox", "-", "-"], input=pdf, check=True, capture_output=True).stdout.decode()
+    words = r'xMin="([\d.]+)" yMin="([\d.]+)" xMax="([\d.]+)" yMax="[\d.]+">([^<]*)<'
+    return [sorted((float(left), float(top), float(right), word.replace("\u200b", ""))
+                   for left, top, right, word in re.findall(words, sheet)) for sheet in read.split("</page>")[:-1]]
+
+
+def test_no_word_of_a_table_runs_into_the_next_column(folder):
+    """The vehicle number's box on the sheet ends before the next cell of its row begins."""
+    sheet = next(sheet for sheet in boxes(made(folder, LEAK, "record", pdf=True).read_bytes())[1:]
+                 if any(box[3] == VIN for box in sheet))
+    left, top, right, _ = next(box for box in sheet if box[3] == VIN)
+    beside = [box for box in sheet if abs(box[1] - top) < 1 and box[0] > left]
+    assert "“zero" in beside[0][3] and all(box[0] >= right + 6 for box in beside)
+
+
+def test_a_word_wider_than_any_column_breaks():
+    """A table with more long words than its sheet has room for: every letter lies between the sheet's margins."""
+    grid = Grid("answers", "Answers", ("Time", "Name") + ("Number",) * 7, (("12:31:51", "all") + ("W" * 24,) * 7,))
+    facts = Facts("a", (Fact("b", ("c",)),))
+    held = as_pdf(Paper("record", "t", "s", "", "", (), facts, (Section("h", (grid,)),), "foot", ""))
+    sheet = boxes(held)[0]
+    long = [box for box in sheet if box[3].startswith("W")]
+    assert "12:31:51" in [box[3] for box in sheet], "what is short stays whole"
+    assert len("".join(box[3] for box in long)) == 7 * 24 and max(right for _, _, right, _ in long) <= 595.3 - 45
+
+
+def test_the_first_sheet_of_a_record_is_not_left_empty(folder):
+    """The picture of the stages begins on it and goes on overleaf."""
+    sheets = printed(made(folder, LEAK, "record", pdf=True))
+    assert "sign on" in sheets[0] and "prove the cylinder" in sheets[0]
 
 
 TRICKS = ("#eval(\"1\") #panic() ]] [[ \\ $x$ *b* _i_ `r` <l> @r // /* = h \" ' #\"a\" "
@@ -513,6 +551,26 @@ def test_a_log_that_does_not_hold_says_so_on_every_paper(tmp_path, sheet):
     assert sheet == "record" or not re.search("hash|chain|sha256|must hold|his log does", shown.words)
     assert links(shown) <= {given.get("id") for _, given in shown.elements}, "none to a line that is not shown"
     assert says in printed(path)[0]
+
+
+def test_why_a_log_does_not_hold_is_said_at_the_prompt(tmp_path, capsys):
+    """On standard error, not in what is printed; nothing there for a log that holds."""
+    log = write_log(tmp_path, "van", session(LEARNING))
+    assert act(str(log), "--text") == 0 and capsys.readouterr().err == ""
+    log.write_bytes(log.read_bytes().replace(b'"step":"torch-on"', b'"step":"torch-off"', 1))
+    assert act(str(log)) == 1
+    printed_ = capsys.readouterr()
+    assert printed_.out == f"{log.with_suffix('.html')}\n"
+    assert re.match(r"companion: van\.jsonl does not hold: line \d+: ", printed_.err)
+
+
+def test_no_signature_is_shown(folder):
+    """The seals' letters tell a reader nothing: the log and --json have them, page and paper do not."""
+    account = read_account(folder / f"{STOPPED}.jsonl")
+    sigs = [one["fields"]["sig"] for one in record_of(account)["entries"] if one["event"] == "sealed"]
+    text = made(folder, STOPPED, "record").read_text("utf-8")
+    assert sigs and "vouches for every line before it" in text
+    assert not any(sig[:24] in text for sig in sigs) and "sig:" not in text
 
 
 @pytest.mark.parametrize(("words", "says"), [

@@ -10,7 +10,7 @@ from pathlib import Path
 from companion.core.log.journal import beside_name
 from companion.errors import BadInput
 from companion.office.account import Account, read_account
-from companion.office.record.gather import record_of
+from companion.office.record.gather import record_of, wrong_with
 from companion.office.record.markup import clean
 from companion.office.record.page import record_paper
 from companion.office.record.paper.html import as_html
@@ -65,6 +65,7 @@ def run(args: argparse.Namespace) -> int:
     else:
         path = _write(account, args.log, args.out, args.sheet, args.pdf, args.sound)
         _print(f"{clean(str(path))}\n".encode(sys.stdout.encoding or "utf-8", "replace"))
+    _say_what_is_wrong(account)
     return _code(account)
 
 
@@ -122,5 +123,11 @@ def _print(made: bytes) -> None:
     sys.stdout.buffer.flush()
 
 
+def _say_what_is_wrong(account: Account) -> None:
+    """To standard error, so that the exit code 1 is not all that is said."""
+    for why in wrong_with(account):
+        print(f"companion: {clean(account.name)} does not hold: {clean(why)}", file=sys.stderr)
+
+
 def _code(account: Account) -> int:
-    return 0 if account.found["holds"] and not account.unread else 1
+    return 1 if wrong_with(account) or not account.found["holds"] else 0

@@ -92,6 +92,9 @@ def question(row: Row) -> str:
 
 
 def fields(row: Row) -> str:
+    """What an entry says. A signature's letters tell a reader nothing; the log and `--json` have them."""
+    if row["event"] == "sealed":
+        return "vouches for every line before it"
     return "; ".join(f"{name.replace('_', ' ')}: {shown(value)}" for name, value in row["fields"].items()
                      if value not in ("", [], False))
 

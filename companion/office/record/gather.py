@@ -55,12 +55,16 @@ def _tools(account: Account) -> Row:
     return {"name": opened.tools_name if opened else "", "sha256": opened.tools_sha256 if opened else ""}
 
 
+def wrong_with(account: Account) -> list[str]:
+    """Why the log does not hold, or is not read to its end."""
+    return account.found["wrong"] + ([account.unread] if account.unread else [])
+
+
 def _check(account: Account) -> Row:
     found = {key: value for key, value in account.found.items() if key != "file"}
     seal = found["closing_seal"]
     spoken = ", ".join(say_spelling(group) for group in seal.split())
-    wrong = found["wrong"] + ([account.unread] if account.unread else [])
-    return {**found, "wrong": wrong, "closing_seal_spoken": spoken, "card_fault": account.card_fault}
+    return {**found, "wrong": wrong_with(account), "closing_seal_spoken": spoken, "card_fault": account.card_fault}
 
 
 def _card(account: Account) -> Row:
