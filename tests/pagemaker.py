@@ -3,6 +3,7 @@ from __future__ import annotations
 
 import re
 from hashlib import sha256
+from html import unescape
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlencode
@@ -72,7 +73,7 @@ class Reader:
 
     def logs(self, **query: str) -> list[str]:
         """The jobs of a list, by name."""
-        return re.findall('<th scope="row" role="rowheader"><a href="/job/([^"]*?)[.]jsonl">',
+        return re.findall('<th scope="row" role="rowheader"><a href="/job/([^"]*?)[.]jsonl(?:[?]from=[^"]*)?">',
                           self.page(f"/jobs?{urlencode(query)}"))
 
     def send(self, address: str, page: str, about: str = "", **typed: str) -> Any:
@@ -80,7 +81,7 @@ class Reader:
         form = next(one for one in re.findall("<form.*?</form>", self.page(page), re.DOTALL)
                     if f'action="{address}"' in one and about in one)
         hidden = re.findall('<input type="hidden" name="([^"]*)"(?: value="([^"]*)")?>', form)
-        return self.client.post(address, data={**dict(hidden), **typed},
+        return self.client.post(address, data={**{name: unescape(value) for name, value in hidden}, **typed},
                                 headers={"Host": HOST, "Origin": f"http://{HOST}"})
 
     def review(self) -> list[Any]:

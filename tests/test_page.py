@@ -203,6 +203,48 @@ def test_a_sign_off_without_name_or_reason_is_refused_and_nothing_typed_is_lost(
     assert ("autofocus" in found.text) == ("seal" not in typed) and not review_path(office.desk.folder).exists()
 
 
+def test_a_sign_off_sent_twice_is_one_line(office):
+    """A double click: name, reason and seal are the same, and the page says that it is signed already. Another reason
+    is another line, and so is a reply."""
+    for number in range(2):
+        found = office.send(f"{JOB}/sign", JOB, by="A. Example", reason="read")
+        assert found.status_code == 303 and len(office.review()) == 1
+        said = ("Written to", "Already written, to")[number]
+        assert f"{said} the office&#x27;s log, line 1," in office.page(found.headers["Location"])
+    office.send(f"{JOB}/sign", JOB, by="A. Example", reason="read once more")
+    assert len(office.review()) == 2
+    for _ in range(2):
+        office.send(f"{JOB}/reply", JOB, 'value="wrong-cylinder"', by="B. Example", text="from the other end")
+    assert len(office.review()) == 3
+
+
+LIST = "/jobs?severity=serious&signed=no"
+
+
+def test_a_job_leads_back_to_its_list_and_on_to_the_next(office):
+    """The list's filters stay with the reader through forms and from job to job, which come in the list's order and
+    begin anew at the end."""
+    link, = re.findall('href="(/job/van-17[^"]*)"', office.page(LIST))
+    page = office.page(link)
+    assert f'href="{LIST.replace("&", "&amp;")}" accesskey="b"' in page
+    found = office.send(f"{JOB}/reply", link, 'value="wrong-cylinder"', by="B. Example", text="from the other end")
+    assert f'href="{LIST.replace("&", "&amp;")}"' in office.page(found.headers["Location"])
+    on = re.search('href="([^"]*)" accesskey="n"', page)[1].replace("&amp;", "&")
+    due = [log for log in office.logs() if log != "changed"]
+    after = due[(due.index("van-17") + 1) % len(due)]
+    assert office.get(on).headers["Location"] == f"/job/{after}.jsonl?from={quote(LIST, safe='')}"
+    assert office.get(f"/next?after={due[-1]}.jsonl").headers["Location"] == f"/job/{due[0]}.jsonl"
+
+
+@pytest.mark.parametrize("given", [
+    "https://evil.example/jobs?signed=no", "//evil.example/jobs?signed=no", "/jobs", "javascript:alert(1)",
+    "/trends?card=x", "/jobs?severity=bad", "/jobs?page=0", "/jobs?x=y", "/jobs?" + "a&" * 99,
+    "/jobs?text=" + "x" * 300])
+def test_only_an_address_of_our_own_list_is_led_back_to(reader, given):
+    """Whatever else stands in the address, the link goes to the list of all jobs."""
+    assert '<a href="/jobs" accesskey="b">' in reader.page(f"{JOB}?from={quote(given, safe='')}")
+
+
 def test_a_log_that_does_not_hold_cannot_be_signed_off(office):
     """A signature would vouch for nothing; neither the form nor a request made by hand gets it."""
     page = office.page("/job/changed.jsonl")
@@ -280,12 +322,17 @@ def test_what_another_program_writes_is_seen_at_once(office):
 def test_an_office_log_that_does_not_hold_is_said_on_every_page_and_takes_no_more(office):
     """Somebody changed a line: what stands from there on does not count, and nothing is added after it."""
     office.send(f"{JOB}/sign", JOB, by="A", reason="read")
-    path = review_path(office.desk.folder)
+    path, seal = review_path(office.desk.folder), office.review()[0].seal
     path.write_bytes(path.read_bytes().replace(b'"by":"A"', b'"by":"B"'))
     broken = path.read_bytes()
-    assert "The office&#x27;s log does not hold from line 1" in office.page("/trends")
+    alarm = office.page("/trends")
+    assert "The office&#x27;s log was changed after it was written, at line 1." in alarm
+    assert alarm.index("Restore office/review.jsonl") < alarm.index("For the technician: sig must be")
     assert "van-17" in office.logs(signed="no")
-    found = office.send(f"{JOB}/sign", JOB, by="A", reason="read")
+    for page in (JOB, "/job/held.jsonl", "/cards"):
+        assert set(re.findall('method="post" action="([^"]*)"', office.page(page))) == {"/look"}, "no form is offered"
+    form = {"token": re.search('name="token" value="([^"]*)"', alarm)[1], "by": "A", "reason": "read", "seal": seal}
+    found = office.client.post(f"{JOB}/sign", data=form, headers={"Host": HOST, "Origin": f"http://{HOST}"})
     assert found.status_code == 500 and "Nothing is added until somebody has looked at it" in found.text
     assert path.read_bytes() == broken
 

@@ -3,7 +3,7 @@ from __future__ import annotations
 
 from dataclasses import asdict, dataclass, fields, replace
 from typing import Any, Mapping
-from urllib.parse import urlencode
+from urllib.parse import parse_qsl, urlencode
 
 from companion.errors import BadInput
 from companion.office.findings.kinds import KINDS, SEVERITIES
@@ -66,6 +66,17 @@ class View:
     def without(self, **changes: str) -> View:
         """This view with changes to its filters, at the first page."""
         return replace(self, asked=replace(self.asked, **changes), page=1)
+
+
+def own_list(address: str) -> str:
+    """An address of the list that asks for something, written anew from what it asks for; "" for any other."""
+    path, _, query = address.partition("?")
+    try:
+        view = view_of(dict(parse_qsl(query, max_num_fields=50)))
+    except (BadInput, ValueError):  # no view, or more fields than a form of ours has
+        return ""
+    made = view.address(page=view.page)
+    return made if path == view.at and made != view.at else ""
 
 
 def view_of(query: Mapping[str, str], at: str = "/jobs") -> View:

@@ -71,6 +71,7 @@ def _text(frame: Frame, place: int, one: Text, refused: Optional[Refused]) -> Ma
         f"{one.mark.reason}")
     jobs = f"{count(one.jobs, 'job')} here" + (f", the newest on {one.last}" if one.last else "")
     verbs = ("approve", "withdraw") if one.mark is None else ("withdraw",) if one.mark.approved else ("approve",)
+    verbs = verbs if frame.may_write else ()
     acts = [_act(frame, f"{verb}-{place}", one, verb, refused) for verb in verbs]
     return tag("li", tag("h3", f"Version {one.version} ", practice() if one.practice else ""),
                tag("p", tag("strong", state)),

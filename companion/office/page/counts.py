@@ -22,9 +22,16 @@ def counts(frame: Frame, view: View) -> Markup:
     if not found:
         return join()
     groups = [_group(view, severity, found) for severity in SEVERITIES]
-    narrow = view.asked.finding or view.asked.severity  # somebody has chosen: the list comes first
+    if view.asked.finding or view.asked.severity:  # somebody has chosen: the list comes first
+        return _folded(groups, "counts")
+    return join(_folded(groups, "counts wide", open="open"), _folded(groups, "counts narrow"))
+
+
+def _folded(groups: list[Markup], class_: str, **attributes: str) -> Markup:
+    """What is open depends on the screen's width, and only a script could open one part there and fold it here: so a
+    wide screen shows one, a narrow screen the other, and paper none."""
     return tag("details", tag("summary", tag("h2", "What was found, in how many of them")),
-               tag("div", *groups, class_="groups"), open="" if narrow else "open", class_="counts")
+               tag("div", *groups, class_="groups"), class_=class_, **attributes)
 
 
 def _group(view: View, severity: str, found: dict[str, int]) -> Markup:

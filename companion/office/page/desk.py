@@ -18,7 +18,8 @@ from companion.office.review.live import INDEX
 from companion.office.review.overlay import apply_register
 from companion.office.review.query import Index
 from companion.office.review.store import Store
-from companion.office.review_log import Fact, Reviewed, Signed, append, read_review, review_path
+from companion.office.review_log import (
+    CardApproved, CardWithdrawn, Fact, Reviewed, Signed, append, read_review, review_path)
 
 Look = Callable[[Progress, Optional[int]], Index]
 """Brings the index up to date with so many workers (None: one a core), telling how far it is, and opens it."""
@@ -72,22 +73,29 @@ class Desk:
 
     def sight(self) -> Sight:
         """What is there now. Raises CompanionError where the office's log or the index cannot be read."""
-        assert self._sight is not None, "look first"
         with self._lock:
-            state = self._files()
-            if state != self._state:  # another program wrote
-                index_is_new = state[1] != self._state[1]
-                sight = self._renewed(self._sight) if index_is_new else self._sight
-                self._sight, self._state = self._laid(sight, read_review(self.folder), anew=index_is_new), state
-            return self._sight
+            return self._fresh()
 
-    def say(self, fact: Fact) -> Signed:
-        """Write what the office says, durably; its line. Raises CompanionError."""
-        assert self._sight is not None, "look first"
+    def say(self, fact: Fact) -> tuple[Signed, bool]:
+        """Write what the office says, durably: its line, and whether it is new. What was said of a job word for word
+        before is not written twice, since a form can be sent twice. Raises CompanionError."""
         with self._lock:
+            sight = self._fresh()
+            before = _said_before(sight.reviewed, fact)
+            if before:
+                return before, False
             reviewed = append(self.folder, fact, self._key, self._wall())
-            self._sight, self._state = self._laid(self._sight, reviewed), self._files()
-            return reviewed.entries[-1]
+            self._sight, self._state = self._laid(sight, reviewed), self._files()
+            return reviewed.entries[-1], True
+
+    def _fresh(self) -> Sight:
+        assert self._sight is not None, "look first"
+        state = self._files()
+        if state != self._state:  # another program wrote
+            index_is_new = state[1] != self._state[1]
+            sight = self._renewed(self._sight) if index_is_new else self._sight
+            self._sight, self._state = self._laid(sight, read_review(self.folder), anew=index_is_new), state
+        return self._sight
 
     def _read(self, progress: Progress, workers: Optional[int]) -> Index:
         logs = Store(str(self.folder))
@@ -123,6 +131,13 @@ class Desk:
     def _files(self) -> tuple[tuple[int, ...], tuple[int, ...]]:
         """Changes whenever the office's log (the first), or the index (the second), does."""
         return _state(review_path(self.folder)), _state(self.folder / INDEX / "live.parquet")
+
+
+def _said_before(reviewed: Reviewed, fact: Fact) -> Optional[Signed]:
+    """The line that says of a job just this. A card may be approved again after it was withdrawn, in the same words."""
+    if reviewed.broken or isinstance(fact, (CardApproved, CardWithdrawn)):
+        return None
+    return next((entry for entry in reversed(reviewed.entries) if entry.fact == fact), None)
 
 
 def _state(path: Path) -> tuple[int, ...]:

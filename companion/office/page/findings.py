@@ -37,7 +37,8 @@ def _finding(frame: Frame, job: Job, place: int, one: Row, refused: Optional[Ref
                  {"finding": one["name"], "lines": ",".join(map(str, lines))}, refused)
     return join(tag("p", one["said"], _lines(job.log, lines) if lines else ""),
                 [_reply(said) for said in frame.sight.reviewed.replies_to(job.log, one["name"], lines)],
-                folded(f"Reply to {one['name']}" + (f", line {lines[0]:,}" if lines else ""), form, name, refused))
+                folded(f"Reply to {one['name']}" + (f", line {lines[0]:,}" if lines else ""), form, name, refused)
+                if frame.may_write else "")
 
 
 def _lines(log: str, lines: tuple[int, ...]) -> Markup:

@@ -46,7 +46,8 @@ def entry(frame: Frame, action: str, form: str, send: str, words: str, hidden: M
     wrong = refused.field if refused and typed else ""
     fields = [_field(form, "by", LONGEST_NAME, typed, wrong, autocomplete="name"),
               _field(form, words, LONGEST_WORDS, typed, wrong)]
-    about = [tag("input", type="hidden", name=name, value=value) for name, value in {"form": form, **hidden}.items()]
+    about = [tag("input", type="hidden", name=name, value=value)
+             for name, value in {"form": form, "from": frame.back, **hidden}.items() if value]
     said = tag("p", refused.why, class_="wrong", id=f"{form}-wrong") if refused and typed else join()
     return frame.form(action, *about, said, *fields, note, tag("p", button(send, key)), id=form, class_="entry")
 
@@ -56,10 +57,11 @@ def folded(words: str, form: Markup, name: str, refused: Optional[Refused]) -> M
     return tag("details", tag("summary", words), form, open="open" if refused and refused.form == name else "")
 
 
-def written(said: Signed, *more: Inside) -> Markup:
-    """What stands above a page after its form was written."""
-    return tag("p", f"Written to the office's log, line {said.n + 1:,}, on {moment(said.at)} UTC. ", *more,
-               class_="written", role="status")
+def written(said: Signed, again: bool = False) -> Markup:
+    """What stands above a page after its form was written; `again`: the very same had been written before."""
+    where = f"line {said.n + 1:,}, on {moment(said.at)} UTC."
+    return tag("p", f"Already written, to the office's log, {where} It was not written again." if again else
+               f"Written to the office's log, {where}", class_="written", role="status")
 
 
 def _field(form: str, name: str, most: int, typed: Mapping[str, str], wrong: str, **attributes: str) -> Markup:

@@ -3,7 +3,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import Any, Mapping
-from urllib.parse import quote
+from urllib.parse import quote, urlencode
 
 from companion.office.page.desk import Desk, Sight
 from companion.office.record.markup import Inside, Markup, join, tag
@@ -21,6 +21,8 @@ class Frame:
     sight: Sight
     token: str
     """Stands in every form."""
+    back: str = ""
+    """The list that the reader came from, an address of `asked.own_list`; "" for the list of all jobs."""
 
     def page(self, heading: str, *main: Inside, here: str = "", above: Inside = (), stamp: str = "") -> str:
         """A whole page. `here`: its address among `PAGES`; `above`: what comes before the heading; `stamp`: what must
@@ -32,6 +34,11 @@ class Frame:
             tag("main", first, self._alarm(), above, tag("h1", heading), *main, id="content", tabindex="-1"),
             tag("footer", self._age(), _FOOT))
         return whole(f"{heading} – job companion", body)
+
+    @property
+    def may_write(self) -> bool:
+        """Whether the office's log takes more; while it is damaged no form is offered."""
+        return not self.sight.reviewed.broken
 
     def form(self, action: str, *inside: Inside, **attributes: str) -> Markup:
         """A form that writes."""
@@ -45,8 +52,10 @@ class Frame:
         """What is wrong with the desk itself."""
         said, reviewed = [], self.sight.reviewed
         if reviewed.broken:
-            said.append(f"The office's log does not hold from line {reviewed.broken}: {reviewed.why}. What stands "
-                        "there and after it does not count, and nothing can be added.")
+            said.append(f"The office's log was changed after it was written, at line {reviewed.broken}. Whatever was "
+                        "signed, replied or approved on that line and after it does not count, and nothing can be "
+                        "signed now. Restore office/review.jsonl from a copy that is known to be good. For the "
+                        f"technician: {reviewed.why}.")
         if self.desk.failed:
             said.append(f"The last look at the folder failed: {self.desk.failed}. The pages show what was known "
                         "before.")
@@ -125,9 +134,10 @@ def job_name(log: str) -> str:
     return name if name.strip() else log
 
 
-def job_address(log: str) -> str:
-    """Where the page of a job is, by its log's name."""
-    return f"/job/{quote(log, safe='')}"
+def job_address(log: str, back: str = "", **query: Any) -> str:
+    """Where the page of a job is, by its log's name. `back`: the list that leads there, as in `Frame`."""
+    asked = urlencode({name: value for name, value in {**query, "from": back}.items() if value})
+    return f"/job/{quote(log, safe='')}" + (f"?{asked}" if asked else "")
 
 
 def count(number: int, noun: str) -> str:

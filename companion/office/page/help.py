@@ -18,7 +18,8 @@ _STEPS = (
     "Everything that you write goes to the office's own log, signed, and is never taken away.")
 _KEYS = {**{key: f"the page {name}" for key, _, name in PAGES}, "s": "the words to look for",
          "w": "show the jobs of the filters", "n": "the next page, or the next job to be signed off",
-         "p": "the page before", "r": "the whole record of a job", "l": "look again at the folder of logs"}
+         "p": "the page before", "b": "from a job back to the list", "r": "the whole record of a job",
+         "l": "look again at the folder of logs"}
 """Every key of the page, and what it does."""
 
 

@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 from typing import Optional
+from urllib.parse import urlencode
 
 from companion.office.page.findings import findings
 from companion.office.page.forms import Refused, written
@@ -12,25 +13,35 @@ from companion.office.page.signing import holds, sign_off
 from companion.office.record.markup import Markup, join, tag
 from companion.office.review_log import Signed
 
+_NO_END = "not finished, as far as the log goes"
 
-def job_page(frame: Frame, job: Job, refused: Optional[Refused] = None, said: Optional[Signed] = None) -> str:
-    """The page; `refused`: a form that was just refused; `said`: the line of the office's log that was just written."""
-    note = join(refused.alert() if refused else "",
-                written(said, link("Next job to be signed off", "/next", "n")) if said else "")
+
+def job_page(frame: Frame, job: Job, refused: Optional[Refused] = None, said: Optional[Signed] = None,
+             again: bool = False) -> str:
+    """The page; `refused`: a form that was just refused; `said`: the line of the office's log that was just written, or
+    had been written before in the same words (`again`)."""
+    note = join(refused.alert() if refused else "", written(said, again) if said else "", _ways(frame, job))
     return frame.page(
         job_name(job.log), _state(job), findings(frame, job, refused), holds(frame, job, refused),
         sign_off(frame, job, refused), _facts(job), above=note,
         stamp="PRACTICE – invented figures" if job.row["practice"] else "")
 
 
+def _ways(frame: Frame, job: Job) -> Markup:
+    """Back to the list as it was, and on to the next job."""
+    after = urlencode({"after": job.log, **({"from": frame.back} if frame.back else {})})
+    return tag("p", link("Back to the list", frame.back or "/jobs", "b"), " ",
+               link("Next job to be signed off", f"/next?{after}", "n"), class_="paging")
+
+
 def _state(job: Job) -> Markup:
     row = job.row
-    course = "stopped before its end" if row["stopped"] else "finished" if row["finished"] else "without an end"
+    course = "stopped before its end" if row["stopped"] else "finished" if row["finished"] else _NO_END
+    worked = f"{row['title']}, {course}." if row["title"] else f"The job card cannot be read. The job was {course}."
     known = [f"Mechanic {row['mechanic']}"] if row["mechanic"] else []
     known += [f"vehicle {row['vehicle']}"] if row["vehicle"] else []
     known += [f"begun on {_when(row['began'])}"] if row["began"] else []
-    said = [tag("p", weight(row["worst"]), " ",
-                f"{count(len(job.findings), 'finding')}. {row['title'] or 'No card that can be read'}, {course}."),
+    said = [tag("p", weight(row["worst"]), " ", f"{count(len(job.findings), 'finding')}. {worked}"),
             tag("p", ", ".join(known), class_="quiet"),
             tag("p", [join(link(words, f"{job_address(job.log)}/{name}", "r" if name == "record" else ""), " ")
                       for name, (words, _) in PAPERS.items()], class_="papers")]

@@ -4,7 +4,7 @@ from __future__ import annotations
 from typing import Any
 
 from companion.office.findings.kinds import PLACES
-from companion.office.page.asked import View
+from companion.office.page.asked import View, own_list
 from companion.office.page.counts import counts
 from companion.office.page.filters import chosen, filters
 from companion.office.page.frame import (
@@ -70,7 +70,8 @@ def _row(sight: Sight, view: View, row: Row, found: list[Row]) -> list[Inside]:
     card = join(short(row["title"] or row["card"] or "(no card)", 60), " ", practice() if row["practice"] else "",
                 tag("span", f"version {row['card_version']}", class_="said") if row["card_version"] else "")
     vehicle = tag("span", short(row["vehicle"], 30), class_="said") if row["vehicle"] else ""
-    return [tag("a", job_name(row["log"]), href=job_address(row["log"])), weight(row["worst"]),
+    return [tag("a", job_name(row["log"]), href=job_address(row["log"], own_list(view.address(page=view.page)))),
+            weight(row["worst"]),
             _found(view, found), moment(row["began"]), card, join(short(row["mechanic"], 30), vehicle),
             _signed(sight, row["log"], found)]
 

@@ -50,11 +50,15 @@ def _sign_offs(index: Index, reviewed: Reviewed, place: Place) -> Iterator[tuple
         yield log, SignOff(entry or reviewed.sign_offs[log][-1], entry is not None)
 
 
-def next_due(index: Index) -> str:
-    """The log of the worst job that can be signed off and is not; "" where there is none."""
-    found = index.rows("SELECT log FROM jobs WHERE log NOT IN (SELECT log FROM signed WHERE fits) "
-                       f"AND NOT list_has_any(findings, $damaged) ORDER BY {ORDERS['worst']} LIMIT 1",
-                       {"damaged": list(DAMAGED)})
+def next_due(index: Index, after: str = "") -> str:
+    """The log of the worst job that can be signed off and is not, "" where there is none. `after`: a log whose place in
+    the list, worst first, is gone on from; from the end it begins anew."""
+    found = index.rows(
+        f"WITH placed AS (SELECT log, findings, row_number() OVER (ORDER BY {ORDERS['worst']}) AS place FROM jobs) "
+        "SELECT log FROM placed WHERE log <> $after AND log NOT IN (SELECT log FROM signed WHERE fits) "
+        "AND NOT list_has_any(findings, $damaged) "
+        "ORDER BY place < coalesce((SELECT place FROM placed WHERE log = $after), 0), place LIMIT 1",
+        {"damaged": list(DAMAGED), "after": after})
     return found[0]["log"] if found else ""
 
 

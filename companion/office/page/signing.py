@@ -31,7 +31,7 @@ def _hold(frame: Frame, job: Job, place: int, step: Any, refused: Optional[Refus
                  refused)
     return join(head, tag("p", f"Released at the vehicle{who} on {moment(passed.at)} UTC, line {passed.line:,} of the "
                                "log. The office has not signed it off."),
-                folded(f"Sign off the hold point {step.id}", form, name, refused))
+                folded(f"Sign off the hold point {step.id}", form, name, refused) if frame.may_write else "")
 
 
 def sign_off(frame: Frame, job: Job, refused: Optional[Refused]) -> Markup:
@@ -47,6 +47,8 @@ def _sign_form(frame: Frame, job: Job, refused: Optional[Refused]) -> Markup:
     if not job.may_be_signed:
         return tag("p", "This log does not hold, or cannot be read: a signature would vouch for nothing. It cannot be "
                         "signed off.")
+    if not frame.may_write:
+        return tag("p", "Nothing can be signed off while the office's log is damaged.")
     form = entry(frame, f"{job_address(job.log)}/sign", "sign", "Sign off this job", "reason", {"seal": job.seal or ""},
                  refused, _what_is_signed(frame, job))
     signed = frame.sight.reviewed.signed_off(job.log, job.seal or "")

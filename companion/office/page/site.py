@@ -12,7 +12,7 @@ from companion.core.log.journal import is_memo_name
 from companion.errors import BadInput, CompanionError
 from companion.office.memos import AS_RECORDED
 from companion.office.page import writing
-from companion.office.page.asked import View, view_of
+from companion.office.page.asked import View, own_list, view_of
 from companion.office.page.cards import cards_page
 from companion.office.page.desk import Desk
 from companion.office.page.forms import refusal
@@ -54,7 +54,8 @@ def _desk() -> Desk:
 
 
 def _frame() -> Frame:
-    return Frame(_desk(), _desk().sight(), current_app.config["TOKEN"])
+    back = own_list(request.values.get("from", ""))
+    return Frame(_desk(), _desk().sight(), current_app.config["TOKEN"], back)
 
 
 # -- reading -----------------------------------------------------------------------------------------------------------
@@ -80,7 +81,7 @@ def _list(at: str, page: Callable[[Frame, View], str]) -> Any:
 
 def job(log: str) -> Any:
     frame = _frame()
-    return job_page(frame, _job(frame, log), said=_said(frame, log))
+    return job_page(frame, _job(frame, log), said=_said(frame, log), again=request.args.get("again") == "yes")
 
 
 def beside(log: str, name: str) -> Any:
@@ -98,8 +99,9 @@ def beside(log: str, name: str) -> Any:
 
 
 def next_job() -> Any:
-    log = next_due(_frame().sight.index)
-    return redirect(job_address(log) if log else START)
+    frame = _frame()
+    log = next_due(frame.sight.index, request.args.get("after", ""))
+    return redirect(job_address(log, frame.back) if log else START)
 
 
 def cards() -> Any:
@@ -150,9 +152,11 @@ def hold(log: str) -> Any:
 
 
 def _write_of_job(log: str, fact: Callable[[Job, Mapping[str, str]], Any]) -> Any:
-    found = _job(_frame(), log)
+    frame = _frame()
+    found = _job(frame, log)
     try:
-        return redirect(f"{job_address(log)}?said={_desk().say(fact(found, request.form)).n + 1}", 303)
+        said, new = _desk().say(fact(found, request.form))
+        return redirect(job_address(log, frame.back, said=said.n + 1, again="" if new else "yes"), 303)
     except CompanionError as error:
         refused = refusal(request.form.get("form", "")[:40], error, request.form.to_dict())
         frame = _frame()
@@ -169,7 +173,8 @@ def withdraw() -> Any:
 
 def _write_of_card(fact: Callable[[Mapping[str, str]], Any]) -> Any:
     try:
-        return redirect(f"/cards?said={_desk().say(fact(request.form)).n + 1}", 303)
+        said, _ = _desk().say(fact(request.form))
+        return redirect(f"/cards?said={said.n + 1}", 303)
     except CompanionError as error:
         return cards_page(_frame(), refusal(request.form.get("form", "")[:40], error,
                                             request.form.to_dict())), _code(error)
