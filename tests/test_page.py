@@ -85,6 +85,16 @@ def test_a_log_that_tells_no_day_is_of_every_day(office):
     assert "a signature would vouch for nothing" in office.page("/job/no-log.jsonl")
 
 
+def test_what_became_of_a_job_is_said_in_a_sentence(office):
+    """A whole one, one left, and a file without a card."""
+    (office.desk.folder / "no-log.jsonl").write_text("nothing that a companion wrote\n", encoding="utf-8")
+    office.desk.look()
+    for log, said in (("learning", "Learn the companion, finished."),
+                      ("unfinished", "Learn the companion, not finished, as far as the log goes."),
+                      ("no-log", "The job card cannot be read. The job was not finished, as far as the log goes.")):
+        assert said in office.page(f"/job/{log}.jsonl")
+
+
 def test_the_first_page_is_what_is_to_be_done(reader):
     """It leads to the jobs that nobody has signed off, worst first: a changed log comes before one without an end."""
     assert reader.get("/").headers["Location"] == "/jobs?signed=no"
