@@ -207,3 +207,33 @@ def test_the_browser_runs_nothing_on_the_page(keyboard):
                                         "getComputedStyle(document.getElementById('red')).color]")
     assert ran == 0 and colour != "rgb(255, 0, 0)"
     assert len([one for one in driver.get_log("browser") if "Content Security Policy" in one["message"]]) == 2
+
+
+def shown(driver: Any, css: str) -> list[Any]:
+    """What of that is to be seen."""
+    return [one for one in driver.find_elements("css selector", css) if one.is_displayed()]
+
+
+def test_counts_stand_open_on_a_wide_screen_folded_on_a_narrow_one_and_not_on_paper(keyboard):
+    """Before the jobs there is never a screen or a page of counts; on paper no line holds one short word of a cell."""
+    driver = keyboard.driver
+    counted = {}
+    for name in ("desk", "dark phone"):
+        screen(driver, name)
+        keyboard.go("/jobs")
+        counts, = shown(driver, "details.counts")
+        counted[name] = counts.get_attribute("open"), len(shown(driver, ".counts .groups a")) > 3
+    assert counted == {"desk": ("true", True), "dark phone": (None, False)}
+    screen(driver, "desk")
+    driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+    driver.execute_cdp_cmd("Emulation.setDeviceMetricsOverride",
+                           {"width": 688, "height": 1000, "deviceScaleFactor": 1, "mobile": False})  # A4 less margins
+    try:
+        assert not shown(driver, "details.counts") and shown(driver, ".jobs td")
+        widths = driver.execute_script("return [...document.querySelectorAll('.jobs thead th')]"
+                                       ".map(e => e.offsetWidth)")
+        assert min(widths) > 55, widths
+        assert driver.execute_script("return [...document.querySelectorAll('.jobs td, .jobs th')]"
+                                     ".every(e => e.scrollWidth <= e.clientWidth + 1)"), "no cell runs into the next"
+    finally:
+        driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
