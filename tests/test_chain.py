@@ -3,6 +3,7 @@ from __future__ import annotations
 
 import hashlib
 
+import orjson
 import pytest
 
 import logmaker
@@ -187,3 +188,15 @@ def test_an_event_of_a_newer_program_is_refused_in_words():
     with pytest.raises(BadInput, match="log:2: must be an event this program knows, not 'engine_sung_to'. Use a"):
         list(replay(rewritten(lines), {}, Chain()))
     assert "job_opened" in vocabulary() and JobOpened in vocabulary().values()
+
+
+@pytest.mark.parametrize("changed", [{"data": {"x": 1.5}}, {"data": {"x": ["a", 1.5]}}, {"data": {"x": {"sha256": 1.5}}},
+                                     {"n": 1.0}, {"up": 1500.5}], ids=str)
+def test_no_float_passes_wherever_it_stands(changed):
+    """Lines are read by a fast reader that knows floats; the check of every value's type is what refuses them."""
+    lines = written(small())
+    chain = Chain()
+    chain.take(lines[0])
+    line = {**objects(lines)[1], **changed}
+    with pytest.raises(BadLine):
+        chain.take(orjson.dumps(line, option=orjson.OPT_SORT_KEYS | orjson.OPT_APPEND_NEWLINE))

@@ -14,7 +14,7 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from companion.core.log.codec import decode, encode, is_hidden, name_of, vocabulary
 from companion.core.events import Event
 from companion.core.log.journal import (
-    FIRST, FORMAT, LONGEST, SAFE_WHOLE, Entry, Sealed, digest, dump, parse, seal_holds, sign)
+    FIRST, FORMAT, LONGEST, SAFE_WHOLE, Entry, Sealed, as_written, digest, dump, seal_holds, sign)
 from companion.core.log.rfc3339 import is_stamp
 from companion.errors import BadEvidence, BadInput
 
@@ -83,7 +83,7 @@ class Chain:
             self.torn = piece
             return None
         try:
-            line = parse(piece)
+            line = as_written(piece)
         except ValueError as error:
             raise self._bad(str(error)) from None
         self._append(line, piece)

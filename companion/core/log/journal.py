@@ -149,7 +149,15 @@ def pieces(file: BinaryIO) -> Iterator[bytes]:
 
 
 def parse(line: bytes) -> dict[str, Any]:
-    """The JSON object on a line that ends in a newline. Raises ValueError with what must hold.
+    """The JSON object on a line that ends in a newline. Raises ValueError with what must hold."""
+    found = as_written(line)
+    if _has_float(found):
+        raise ValueError("must be one object in its canonical form (RFC 8785) without floats, byte for byte")
+    return found
+
+
+def as_written(line: bytes) -> dict[str, Any]:
+    """What `parse` gives, for whoever checks the type of every value, so that no float can pass.
 
     `orjson` reads and writes a line four times as fast as the standard library, and within a log's bounds both write
     the same bytes (the tests hold them against each other)."""
@@ -158,7 +166,7 @@ def parse(line: bytes) -> dict[str, Any]:
         again = orjson.dumps(found, option=_AS_WRITTEN)
     except (ValueError, TypeError):
         raise ValueError("must be one line of JSON in UTF-8") from None
-    if type(found) is not dict or again != line or _has_float(found):
+    if type(found) is not dict or again != line:
         raise ValueError("must be one object in its canonical form (RFC 8785) without floats, byte for byte")
     return found
 
