@@ -133,18 +133,12 @@ def test_a_form_of_filters_leads_to_an_address_that_says_only_what_was_asked(rea
     assert found.status_code == 302 and found.headers["Location"] == "/jobs?mechanic=ME&signed=no"
 
 
-def test_a_hundred_thousand_jobs_are_paged_counted_and_fast(tmp_path):
-    """The list of 100,000 jobs answers within 100 ms (the fastest of 15: other tests run beside this one), and its
-    pages hold every job once."""
+def test_a_hundred_thousand_jobs_are_paged_and_counted(tmp_path):
+    """The pages of 100,000 jobs hold every job once. How fast they are, `python tests/list_speed.py` measures."""
     index = many_jobs(100_000)
     desk = Desk(tmp_path, KEY, lambda: NOW, look=lambda progress, workers: index)
     desk.look()
-    reader, took = Reader(desk), []
-    for _ in range(15):
-        begun = time.perf_counter()
-        reader.page("/jobs?signed=no")
-        took.append(1000 * (time.perf_counter() - begun))
-    assert min(took) <= 100, took
+    reader = Reader(desk)
     pages = [reader.logs(mechanic="M7", card="card-2", order="oldest", page=str(page)) for page in range(1, 6)]
     assert [len(page) for page in pages] == [50] * 5
     assert pages[0][0] == "job-000007", "7, 47, 87 …: mechanic M7 and card 2"
@@ -358,7 +352,7 @@ def test_look_again_finds_what_is_new(office):
     shutil.rmtree(office.desk.folder)
     office.desk.look_again()
     while office.desk.progress and time.monotonic() < until:
-        pass
+        assert office.get("/jobs").status_code == 200
     assert "must be a folder of job logs" in office.page("/jobs"), "and what was known is still shown"
 
 

@@ -20,7 +20,7 @@ from companion.office.review.live import INDEX
 from companion.office.review.opening import open_index
 from companion.office.review.store import Store
 
-JOBS, NEW, ROUNDS = 600, 10, 3
+JOBS, NEW, ROUNDS = 2000, 10, 3
 
 
 @dataclass(frozen=True)
