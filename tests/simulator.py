@@ -10,7 +10,7 @@ from companion.core.job.apply import apply
 from companion.core.job.decide import decide
 from companion.core.job.effects import Effect, Say
 from companion.core.events import Event, Hearing
-from companion.core.job.inputs import CameBack, Heard, Now, Opened, SpokenToEnd, Tick, Unheard
+from companion.core.job.inputs import CameBack, Heard, LoneTerms, Now, Opened, SpokenToEnd, Tick, Unheard
 from companion.core.job.speech import effects
 from companion.core.job.ticks import due
 
@@ -23,14 +23,14 @@ class Simulator:
     """Speaks instantly: the last word of a caution or a question has sounded as soon as it is said."""
 
     def __init__(self, card: str = EVERY_KIND, brief: bool = False, speaks: bool = True, tools: str = TOOLS,
-                 ear: str = "typed") -> None:
+                 ear: str = "typed", lone: LoneTerms | None = None, mechanic: str = "") -> None:
         self.at, self.up, self.job, self.speaks = 1_700_000_000_000, 1_000_000, None, speaks
         self.events: list[Event] = []
         self.stamps: list[Now] = []
         self.spoken: list[str] = []
         self.effects: list[Effect] = []
         self.take(Opened("card.yaml", card, sha256(card.encode()).hexdigest(), "test", "boot", "key", ear, "none", brief,
-                         tools_name="tools.yaml", tools_text=tools, tools_sha256=sha256(tools.encode()).hexdigest()))
+                         mechanic, lone=lone, tools_name="tools.yaml", tools_text=tools, tools_sha256=sha256(tools.encode()).hexdigest()))
 
     def take(self, what) -> list[Event]:
         """One input and all that follows at once; its events."""

@@ -57,6 +57,8 @@ RULES: dict[str, Rule] = {rule.name: rule for rule in (
     _rule("memo", "memo"),
     _rule("stop", "stop"),
     _rule("stop_job", "stop job", records=True),
+    _rule("okay", "I am okay", records=True),
+    Rule("check_every", Sequence((Phrase("check on me every"), _DURATION)), True, "check on me every, and the minutes"),
     _rule("emergency", "emergency"),
     _rule("emergency_over", "emergency over", records=True),
     _rule("no_more", "no more codes", "no codes", records=True),

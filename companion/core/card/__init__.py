@@ -15,10 +15,10 @@ from companion.core.card.text import Fault, read_tree
 from companion.core.card.answers import (
     Adaptor, Affirm, Answer, ChoiceOf, CodesOf, CountOf, CylinderOf, Done, FaultOf, Nothing, RunOf, SpellingOf, ToolOf,
     ValueOf, WaitOf)
-from companion.core.card.values import END, Card, Caution, Clock, Cylinders, Item, MakesSafe, Opens, Step
+from companion.core.card.values import END, Alone, Card, Caution, Clock, Cylinders, Item, MakesSafe, Opens, Step
 from companion.errors import BadInput
 
-__all__ = ["END", "Adaptor", "Affirm", "Answer", "Card", "CardErrors", "Caution", "ChoiceOf", "Clock", "CodesOf", "CountOf",
+__all__ = ["END", "Adaptor", "Affirm", "Alone", "Answer", "Card", "CardErrors", "Caution", "ChoiceOf", "Clock", "CodesOf", "CountOf",
            "CylinderOf", "Cylinders", "Done", "FaultOf", "Item", "MakesSafe", "Nothing", "Opens", "RunOf", "SpellingOf",
            "Step", "ToolOf", "ValueOf", "WaitOf", "load_card"]
 

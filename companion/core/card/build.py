@@ -17,7 +17,7 @@ from companion.trade.torque import cross_order
 _ITEM = "{item}"
 _HEAD = {"id", "title", "version", "practice", "applies_to", "defers", "emergency", "minutes", "reasons"}
 _AS_WRITTEN = ("cautions", "hazardous", "may_leave_open", "cannot_undo", "personal", "on_the_road", "hold", "ends_safe",
-               "starts", "shows_new")
+               "starts", "shows_new", "risks", "ends_risks", "signs_off")
 
 
 def build(sheet: Sheet, where: str = "", text: str = "") -> values.Card:
@@ -27,7 +27,7 @@ def build(sheet: Sheet, where: str = "", text: str = "") -> values.Card:
         **card.model_dump(include=_HEAD), where=where, text=text, steps=tuple(_Steps(sheet).all()),
         lists={name: entries_of(card, name) for name in card.lists},
         stage_minutes={stage.stage: stage.minutes for stage in card.stages if stage.minutes is not None},
-        cylinders=values.Cylinders(**card.cylinders.model_dump()) if card.cylinders else None,
+        alone=_alone(card.alone), cylinders=values.Cylinders(**card.cylinders.model_dump()) if card.cylinders else None,
         tools=_items(card.tools), parts=_items(card.parts),
         cautions={name: values.Caution(**caution.model_dump()) for name, caution in card.cautions.items()},
         clocks={name: _clock(clock, card) for name, clock in card.clocks.items()})
@@ -35,6 +35,10 @@ def build(sheet: Sheet, where: str = "", text: str = "") -> values.Card:
 
 def _items(written: tuple[form.ItemForm, ...]) -> tuple[values.Item, ...]:
     return tuple(values.Item(**item.model_dump()) for item in written)
+
+
+def _alone(written: Optional[form.AloneForm]) -> Optional[values.Alone]:
+    return values.Alone(written.every, written.at_risk, written.within, written.back_by or "") if written else None
 
 
 def _clock(clock: form.ClockForm, card: form.CardForm) -> values.Clock:

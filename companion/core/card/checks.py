@@ -4,6 +4,7 @@ from __future__ import annotations
 from itertools import chain, islice
 
 from companion.core.card.acts import act_faults
+from companion.core.card.alone import alone_faults
 from companion.core.card.build import build
 from companion.core.card.flow import flow_faults
 from companion.core.card.limits import limit_faults, size_faults
@@ -28,4 +29,4 @@ def meaning_faults(sheet: Sheet) -> list[Fault]:
         return [*too_large, *islice(written, _MOST_FAULTS)]
     card = build(sheet)
     return list(islice(chain(written, flow_faults(sheet, card), name_faults(sheet, card),
-                             working_faults(sheet, card)), _MOST_FAULTS))
+                             working_faults(sheet, card), alone_faults(sheet, card)), _MOST_FAULTS))

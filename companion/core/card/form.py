@@ -36,6 +36,15 @@ class OpensForm(Form):
     again: Target
 
 
+class AloneForm(Form):
+    """How whoever works alone is looked after: for how long nothing may be heard, and how soon a check must be answered."""
+
+    every: Span
+    at_risk: Span
+    within: Span
+    back_by: Optional[Name] = None
+
+
 class StepForm(Form):
     model_config = ConfigDict(json_schema_extra={
         "oneOf": [{"required": ["answer", "say"]}, {"required": ["run", "say"]}, {"required": ["wait"]}],
@@ -56,6 +65,9 @@ class StepForm(Form):
     personal: Flag = False
     on_the_road: Flag = False
     hold: Flag = False
+    risks: Names = ()
+    ends_risks: Names = ()
+    signs_off: Flag = False
     makes_safe: Optional[MakesSafeForm] = None
     ends_safe: Names = ()
     opens: Optional[OpensForm] = None
@@ -148,6 +160,7 @@ class CardForm(Form):
     tools: Annotated[tuple[ItemForm, ...], Field(max_length=100)] = ()
     parts: Annotated[tuple[ItemForm, ...], Field(max_length=100)] = ()
     emergency: Words
+    alone: Optional[AloneForm] = None
     reasons: Reasons = ()
     cautions: Annotated[dict[Name, CautionForm], Field(max_length=60)] = {}
     clocks: Annotated[dict[Name, ClockForm], Field(max_length=60)] = {}

@@ -83,6 +83,20 @@ class Cylinders:
 
 
 @dataclass(frozen=True)
+class Alone:
+    """How whoever works alone is looked after. No standard gives minutes: they are agreed beforehand (HSE INDG73)."""
+
+    every_ms: int
+    """For so long at the most nothing is heard."""
+    at_risk_ms: int
+    """The same while a risk lasts that a step has begun: an open fuel system, a raised vehicle."""
+    within_ms: int
+    """A check is asked so long before that runs out, and must be answered within it."""
+    back_by: str = ""
+    """The value, in minutes, that says when somebody on the road is to be back."""
+
+
+@dataclass(frozen=True)
 class Step:
     """One act. Steps of a group stand here once for each item."""
 
@@ -113,6 +127,12 @@ class Step:
     """Worked while driving: no marks, no "say again"; only what is asked is answered."""
     hold: bool = False
     """A hold point: the job waits here for somebody's sign-off, spelled; the office signs it too, in its own log."""
+    risks: tuple[str, ...] = ()
+    """Risks that begin with this step."""
+    ends_risks: tuple[str, ...] = ()
+    """Risks that are over when it is done."""
+    signs_off: bool = False
+    """Nobody has to be looked after once it is done."""
     makes_safe: Optional[MakesSafe] = None
     ends_safe: tuple[str, ...] = ()
     opens: Optional[Opens] = None
@@ -138,6 +158,7 @@ class Card:
     defers: str
     emergency: str
     steps: tuple[Step, ...]
+    alone: Optional[Alone] = None
     minutes: Optional[int] = None
     stage_minutes: dict[str, int] = field(default_factory=dict)
     """Stage to its estimate, where the card gives one."""

@@ -5,6 +5,9 @@ Milliseconds are whole numbers. An event whose class has `seals = True` is follo
 """
 from __future__ import annotations
 
+from companion.core.events.alone import (
+    AlarmEnded, AlarmRaised, AlarmSounded, AlarmTestAnswered, CallByNear, CheckAnswered, CheckedOn, HelpCalled,
+    LoneWorkAgreed, MessageSent, SignedOff)
 from companion.core.events.answers import (
     AnswerGiven, CodeHeard, CodesLogged, CountLogged, ReadingNoted, SpellingLogged, ValueLogged)
 from companion.core.events.clocks import (
@@ -24,13 +27,13 @@ from companion.core.events.working import (
     CodesCompared, EvidenceCompared, LineKeptClosed, ReadingsCompared, SpellingsCompared, ToolJudged, VinChecked)
 
 __all__ = [
-    "AnswerGiven", "Asked", "BriefSet", "CautionAcknowledged", "CautionHeard", "ClockEnded", "ClockStarted",
+    "AlarmEnded", "AlarmRaised", "AlarmSounded", "AlarmTestAnswered", "AnswerGiven", "Asked", "BriefSet", "CallByNear", "CautionAcknowledged", "CautionHeard", "CheckAnswered", "CheckedOn", "ClockEnded", "ClockStarted",
     "CodeHeard", "CodesCompared", "CodesLogged", "CountLogged", "DigitHeard", "DigitsBegun", "EmergencyCalled",
-    "EmergencyEnded", "Event", "EvidenceCompared", "Hearing", "JobEnded", "JobLeft", "JobOpened", "JobResumed",
-    "KeyOffered", "LineKeptClosed", "MarkReached", "MemoBegun", "MemoKept", "MemoLost", "NotUnderstood",
+    "EmergencyEnded", "Event", "EvidenceCompared", "Hearing", "HelpCalled", "JobEnded", "JobLeft", "JobOpened", "JobResumed",
+    "KeyOffered", "LineKeptClosed", "LoneWorkAgreed", "MarkReached", "MemoBegun", "MemoKept", "MemoLost", "MessageSent", "NotUnderstood",
     "OpenStepsDue", "Paused", "Personal", "QuestionAsked", "QuestionPut", "ReadingNoted", "ReadingsCompared",
     "Refused", "Repeated", "Resumed", "RoomMeasured", "RunAnswered", "RunBroken", "SafeguardDoubted",
-    "SafeguardProved", "SameMechanicStated", "Settled", "SoundWasFound", "SoundWasLost", "SpellingLogged",
+    "SafeguardProved", "SameMechanicStated", "Settled", "SignedOff", "SoundWasFound", "SoundWasLost", "SpellingLogged",
     "SpellingsCompared", "StepBegun", "StepEnded", "StepLeftOpen", "StepLeftOut", "TakenOver", "TimeAwayCounted",
     "TimeAwayDropped", "TimerCancelled", "Told", "ToolJudged", "ValueLogged", "VinChecked", "VoiceSet",
     "WaitCutShort", "Words", "plain"]

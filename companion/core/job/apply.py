@@ -9,8 +9,9 @@ from typing import Callable, Optional
 
 from companion.core import events as ev
 from companion.core.card import WaitOf, load_card
-from companion.core.job import keeping
+from companion.core.job import keeping, looking_after
 from companion.core.job.inputs import Now
+from companion.core.job.lone import lived
 from companion.core.job.state import Job, Running, Watch
 from companion.core.toolbox import load_tools
 
@@ -22,9 +23,10 @@ def apply(job: Optional[Job], event: ev.Event, now: Now) -> Job:
     assert job is not None, "the first event of a job is JobOpened"
     change = _CHANGES.get(type(event))
     after = change(job, event, now) if change else job
+    lone = lived(after.lone, event, now.up_ms)
     if event.heard is not None and not isinstance(event, ev.NotUnderstood):
-        return after.but(last_at_ms=now.at_ms, last_up_ms=now.up_ms, failures=0, taken_for="")
-    return after.but(last_at_ms=now.at_ms, last_up_ms=now.up_ms)
+        return after.but(last_at_ms=now.at_ms, last_up_ms=now.up_ms, lone=lone, failures=0, taken_for="")
+    return after.but(last_at_ms=now.at_ms, last_up_ms=now.up_ms, lone=lone)
 
 
 def _opened(event: ev.JobOpened, now: Now) -> Job:
@@ -54,7 +56,7 @@ def _step_begun(job: Job, event: ev.StepBegun, now: Now) -> Job:
     return job.but(at=event.step, begun=True, return_to=job.return_to if on_the_way else "", doubted="",
                    cautions=step.cautions, caution_heard=False, visits=visits, trail=trail,
                    codes=job.codes if event.how == "resume" else (), asked=None, digits=None, key_offered=False,
-                   watch=Watch(), failures=0, taken_for="")
+                   watch=Watch(), failures=0, taken_for="", lone=looking_after.step_begun(job, step))
 
 
 def _step_ended(job: Job, event: ev.StepEnded, now: Now) -> Job:
@@ -67,7 +69,8 @@ def _step_ended(job: Job, event: ev.StepEnded, now: Now) -> Job:
     if isinstance(step.answer, WaitOf) and step.answer.clock in clocks:
         clocks[step.answer.clock] = _with(clocks[step.answer.clock], used=True)
     return job.but(begun=False, outcomes={**job.outcomes, event.step: event.outcome}, safeguards=safe, clocks=clocks,
-                   open=tuple(step_id for step_id in job.open if step_id != event.step), asked=None, digits=None)
+                   open=tuple(step_id for step_id in job.open if step_id != event.step), asked=None, digits=None,
+                   lone=looking_after.step_ended(job, step, event.outcome, now))
 
 
 def _left_open(job: Job, event: ev.StepLeftOpen, now: Now) -> Job:
@@ -140,7 +143,8 @@ def _resumed(job: Job, event: ev.JobResumed, now: Now) -> Job:
                  and job.card.clocks[name].kept)
     proofs = ("mechanic",) + tuple("safe:" + name for name in job.safeguards) + kept
     return job.but(left=False, paused=False, emergency=False, asked=None, digits=None, clocks=clocks, begun=False,
-                   proofs=proofs, away_ms=event.away_ms, ear=event.ear or job.ear, lost=())
+                   proofs=proofs, away_ms=event.away_ms, ear=event.ear or job.ear, lost=(),
+                   lone=looking_after.resumed(job, event, now))
 
 
 def _proved(job: Job) -> Job:
@@ -159,7 +163,7 @@ def _time_away(job: Job, event: ev.TimeAwayCounted, now: Now) -> Job:
 
 
 def _emergency(job: Job, event: ev.EmergencyCalled, now: Now) -> Job:
-    return job.but(emergency=True, asked=None, digits=None)
+    return job.but(emergency=True, asked=None, digits=None, lone=looking_after.quiet(job))
 
 
 # -- sound -------------------------------------------------------------------------------------------------------------
@@ -191,7 +195,7 @@ _CHANGES: dict[type[ev.Event], Callable[..., Job]] = {
     ev.SameMechanicStated: lambda job, event, now: _proved(job),
     ev.TakenOver: lambda job, event, now: _proved(job).but(asked=None, mechanic=ev.plain(event.mechanic)),
     ev.AnswerGiven: lambda job, event, now: keeping.answer(job, event.name, ev.plain(event.answer)),
-    ev.ValueLogged: keeping.value_logged,
+    ev.ValueLogged: lambda job, event, now: looking_after.value_logged(keeping.value_logged(job, event, now), event, now),
     ev.CountLogged: lambda job, event, now: keeping.answer(job, event.name, str(event.count)),
     ev.CodeHeard: keeping.code_heard,
     ev.CodesLogged: keeping.codes_logged,
@@ -221,5 +225,6 @@ _CHANGES: dict[type[ev.Event], Callable[..., Job]] = {
     ev.SoundWasLost: lambda job, event, now: job.but(lost=(*job.lost, event.part)),
     ev.SoundWasFound: _sound_found,
     ev.EmergencyCalled: _emergency,
-    ev.EmergencyEnded: lambda job, event, now: job.but(emergency=False, asked=None),
+    ev.EmergencyEnded: lambda job, event, now: job.but(emergency=False, asked=None, lone=looking_after.over(job, now)),
+    **looking_after.CHANGES,
 }

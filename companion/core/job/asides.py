@@ -4,8 +4,9 @@ from __future__ import annotations
 from companion.core import events as ev
 from companion.core.card import RunOf, WaitOf
 from companion.core.card.answers import misfits
+from companion.core.job.alone import break_run, take_up
 from companion.core.job.draft import Draft
-from companion.core.job.flow import begin, end_step, go_on, present
+from companion.core.job.flow import begin, go_on
 from companion.core.grammar import Reading
 
 
@@ -61,36 +62,13 @@ def stop_job(draft: Draft, reading: Reading) -> None:
 def pause(draft: Draft, reading: Reading) -> None:
     """"pause" or "stop": silence. Clocks go on; a run is broken, since nobody watches it."""
     draft.add(ev.Paused, word=reading.rule)
-    _break_run(draft, "pause")  # only now: the silence must not swallow "stop the engine"
-
-
-def _break_run(draft: Draft, why: str) -> None:
-    job = draft.job
-    if job.begun and isinstance(job.step.answer, RunOf) and job.step.answer.clock in job.clocks:
-        draft.add(ev.RunBroken, clock=job.step.answer.clock, why=why)
+    break_run(draft, "pause")  # only now: the silence must not swallow "stop the engine"
 
 
 def resume(draft: Draft, reading: Reading) -> None:
     """Goes on where it stopped."""
     draft.add(ev.Resumed)
     take_up(draft)
-
-
-def take_up(draft: Draft) -> None:
-    """After a silence or an emergency: a broken run goes where silence leads; a wait that ran out is over."""
-    job = draft.job
-    if job.proofs or not job.begun or job.cautions:
-        return
-    if isinstance(job.step.answer, RunOf) and job.step.answer.clock not in job.clocks:
-        end_step(draft, "silence")
-    elif isinstance(job.step.answer, WaitOf):
-        present(draft)
-
-
-def emergency(draft: Draft, reading: Reading) -> None:
-    """At any moment, at once, without asking back."""
-    draft.add(ev.EmergencyCalled)
-    _break_run(draft, "emergency")
 
 
 def emergency_over(draft: Draft, reading: Reading) -> None:

@@ -4,8 +4,8 @@ from __future__ import annotations
 from typing import Callable
 
 from companion.core import events as ev
+from companion.core.job.alone import alarm_over, take_up
 from companion.core.job.answering import confirm_done, value
-from companion.core.job.asides import take_up
 from companion.core.card import CountOf
 from companion.core.job.draft import Draft
 from companion.core.job.flow import end_step, go_on
@@ -32,6 +32,8 @@ def negative(draft: Draft, reading: Reading) -> None:
     draft.add(ev.Settled, about=asked.about, answer="negative")
     if asked.about == "doubt":
         draft.add(ev.NotUnderstood, failures=draft.job.failures + 1)
+    elif asked.about == "alarm test":
+        draft.add(ev.AlarmTestAnswered, heard_it=False)
     elif draft.job.digits:  # what was said so far was not right
         draft.add(ev.DigitsBegun)
 
@@ -94,6 +96,8 @@ _AFFIRMED: dict[str, Callable[[Draft, ev.Asked], None]] = {
     "spelling": _spelling,
     "digits": _digits,
     "emergency over": _emergency_over,
+    "alarm over": lambda draft, asked: alarm_over(draft),
+    "alarm test": lambda draft, asked: draft.add(ev.AlarmTestAnswered, heard_it=True),
 }
 
 

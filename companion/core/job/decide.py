@@ -5,7 +5,7 @@ from dataclasses import asdict
 from typing import Optional
 
 from companion.core import events as ev
-from companion.core.job import sound
+from companion.core.job import alone, sound
 from companion.core.job.apply import apply
 from companion.core.job.asking_back import ask_doubt
 from companion.core.card import CountOf, Done, ValueOf
@@ -14,7 +14,7 @@ from companion.core.job.draft import Draft
 from companion.core.job.flow import enter
 from companion.core.grammar import Reading
 from companion.core.job.inputs import (
-    CameBack, Heard, Input, MemoTaken, Now, Opened, RoomHeard, SoundFound, SoundLost, SpokenToEnd, Tick, Unheard)
+    AlarmHeard, CameBack, Heard, Input, MemoTaken, MessageDone, Now, Opened, RoomHeard, SoundFound, SoundLost, SpokenToEnd, Tick, Unheard)
 from companion.core.job.listen import listen
 from companion.core.job.resuming import came_back
 from companion.core.job.state import Job
@@ -29,7 +29,7 @@ FAILURES = 3
 
 _EVERYTHING = all_commands()
 #: Acts that one doubtful hearing never does and never asks about: they answer a question. Said again the same, they count.
-_ANSWERS_BACK = ("affirm", "negative", "acknowledge")
+_ANSWERS_BACK = ("affirm", "negative", "acknowledge", "okay")
 
 
 def decide(job: Optional[Job], what: Input, now: Now) -> tuple[ev.Event, ...]:
@@ -50,8 +50,11 @@ def decide(job: Optional[Job], what: Input, now: Now) -> tuple[ev.Event, ...]:
 def _open(what: Opened, now: Now) -> tuple[ev.Event, ...]:
     fields = asdict(what)
     fields["mechanic"] = ev.Personal(what.mechanic) if what.mechanic else None
+    fields.pop("lone")
     opened = ev.JobOpened(format=FORMAT, **fields)
     draft = Draft(apply(None, opened, now), now)
+    if what.lone is not None:
+        alone.agree(draft, what.lone)
     enter(draft, draft.job.card.steps[0].id, "next")
     return (opened, *draft.events)
 
@@ -142,5 +145,7 @@ _DECIDERS = {
     SoundLost: sound.lost,
     SoundFound: sound.found,
     RoomHeard: sound.room,
+    MessageDone: alone.message_done,
+    AlarmHeard: alone.alarm_heard,
     Tick: lambda draft, what: tick(draft),
 }

@@ -17,7 +17,8 @@ class Say:
 
 @dataclass(frozen=True)
 class Tone:
-    """A short tone: heard, again (not understood), time (a clock ran out), alarm, memo (speak now)."""
+    """A short tone: heard, again (not understood), time (a clock ran out), alarm, memo (speak now); "alarm 1" to "alarm 3"
+    rise."""
 
     kind: str
 
@@ -55,4 +56,13 @@ class StopRecording:
     """End the memo that is being recorded, if one is, and hand in what there is of it."""
 
 
-Effect = Union[Say, Tone, Hush, SetVoice, Record, StopRecording]
+@dataclass(frozen=True)
+class Message:
+    """Send to whoever is to be told about a lone mechanic; `MessageDone` follows. Never logged: it names people."""
+
+    kind: str
+    """help, all clear, call by, signed off, or test."""
+    text: str
+
+
+Effect = Union[Say, Tone, Hush, SetVoice, Record, StopRecording, Message]

@@ -63,6 +63,8 @@ def end_step(draft: Draft, outcome: str) -> None:
     """End the present step and go where its outcome leads."""
     step = draft.job.step
     draft.add(ev.StepEnded, outcome=outcome)
+    if step.signs_off and outcome in ("done", "affirm") and draft.job.lone is not None:
+        draft.add(ev.SignedOff)
     for name in step.starts:
         start_clock(draft, name)
     branch = _branch(step, outcome)

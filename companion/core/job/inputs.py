@@ -19,6 +19,22 @@ class Now:
 
 
 @dataclass(frozen=True)
+class LoneTerms:
+    """How whoever works alone is to be looked after, beside what the card says."""
+
+    every_ms: int = 0
+    """For so long at the most nothing is heard; 0: as the card says."""
+    contacts: int = 0
+    """How many get a message when help is called."""
+    place: str = ""
+    """Where the work is."""
+    call_by_ms: int = 0
+    """Wall clock: when a contact calls, if nothing was heard until then; 0: never."""
+    call_by_said: str = ""
+    """The same as it is said there."""
+
+
+@dataclass(frozen=True)
 class Opened:
     """A new job. The card's text is whole, so that the log holds it."""
 
@@ -38,6 +54,8 @@ class Opened:
     tools_sha256: str = ""
     attention: str = ""
     """How it listens: open, "word: NAME", or key held."""
+    lone: Optional[LoneTerms] = None
+    """None: not even the card's terms hold, as in a test."""
 
 
 @dataclass(frozen=True)
@@ -120,8 +138,27 @@ class RoomHeard:
 
 
 @dataclass(frozen=True)
+class MessageDone:
+    """A message to the contacts is on its way, or cannot be sent. The fields are those of the event `MessageSent`."""
+
+    kind: str
+    sent: bool
+    why: str = ""
+
+
+@dataclass(frozen=True)
+class AlarmHeard:
+    """The alarm was sounded for the day's test. The fields are those of the event `AlarmSounded`."""
+
+    verdict: str
+    noise_db: Optional[Decimal] = None
+    ratio_db: Optional[Decimal] = None
+
+
+@dataclass(frozen=True)
 class Tick:
     """Time has passed."""
 
 
-Input = Union[Opened, CameBack, Heard, Unheard, SpokenToEnd, MemoTaken, SoundLost, SoundFound, RoomHeard, Tick]
+Input = Union[Opened, CameBack, Heard, Unheard, SpokenToEnd, MemoTaken, SoundLost, SoundFound, RoomHeard, MessageDone,
+              AlarmHeard, Tick]

@@ -112,6 +112,15 @@ def _correct_place(job: Job) -> Optional[Rule]:
     return RULES["correct_place"] if job.asked is not None and job.asked.about == "spelling" else None
 
 
+def _okay(job: Job) -> Optional[Rule]:
+    """Only while a check waits or the alarm sounds: every phrase that is live can be taken for another."""
+    return RULES["okay"] if job.lone is not None and (job.lone.answer_by_up or job.lone.level) else None
+
+
+def _check_every(job: Job) -> Optional[Rule]:
+    return RULES["check_every"] if job.lone is not None else None
+
+
 def _reason(job: Job) -> Rule:
     own = job.card.reasons
     answer = job.step.answer
@@ -141,5 +150,5 @@ def _run_answer(job: Job) -> Optional[Rule]:
 _MADE = {
     "acknowledge": _acknowledge, "choice": _choice, "value": _value, "code": _code, "no_more": _no_more,
     "spelled": _spelled, "correction": _correction, "correct_place": _correct_place, "reason": _reason, "unit": _unit,
-    "digit": _digit, "run_answer": _run_answer,
+    "digit": _digit, "run_answer": _run_answer, "okay": _okay, "check_every": _check_every,
 }

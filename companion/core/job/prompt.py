@@ -20,10 +20,16 @@ def say(*sentences: str, tag: str = "", pace: str = "prose") -> tuple[Effect, ..
     return (Say(text, tag, pace),) if text else ()
 
 
+CHECKING = "Checking on you. Say: I am okay."
+ARE_YOU_OKAY = "Are you okay? Say: I am okay."
+
+
 def prompt(job: Job) -> tuple[Effect, ...]:
     """What the companion asks at this moment."""
     if job.mode == "emergency":
         return say(job.card.emergency, "When it is over, say: emergency over.")
+    if job.mode == "alarm":
+        return say(ARE_YOU_OKAY)
     if job.mode == "paused":
         return say("Paused. Say resume to go on.")
     if job.asked is not None:
@@ -109,4 +115,6 @@ _ASKING: dict[str, Callable[[ev.Asked, Job], str]] = {
     "unit": lambda asked, job: f"{asked.value} of what? Say the whole unit.",
     "mechanic": lambda asked, job: "Spell your initials.",
     "emergency over": lambda asked, job: "Is the emergency over? Affirm, or negative?",
+    "alarm over": lambda asked, job: "To end the alarm, say: affirm.",
+    "alarm test": lambda asked, job: "Did you hear the alarm? Affirm, or negative?",
 }

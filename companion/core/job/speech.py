@@ -9,6 +9,7 @@ from typing import Callable
 from companion.core import events as ev
 from companion.core.job.effects import Effect, Hush, Say, Tone
 from companion.core.job.found import FOUND, meaning
+from companion.core.job.lone_words import LONE, all_clear, left
 from companion.core.job.prompt import asking_words, caution_words, prompt, proof_words, question, say, so_far
 from companion.core.job.sound_words import SOUND, memo_ends, voice
 from companion.core.job.state import Job
@@ -38,7 +39,7 @@ def _unsaid(event: ev.Event, job: Job) -> tuple[type, ...]:
 
 
 _SAID_IN_SILENCE = (ev.Paused, ev.Repeated, ev.Told, ev.Refused, ev.Asked, ev.EmergencyCalled, ev.EmergencyEnded,
-                    ev.RunBroken, ev.Settled, ev.JobLeft, ev.VoiceSet, ev.SoundWasLost, ev.SoundWasFound)
+                    ev.RunBroken, ev.Settled, ev.JobLeft, ev.VoiceSet, ev.SoundWasLost, ev.SoundWasFound, *LONE)
 _SAID_IN_MEMO = (ev.MemoBegun, ev.Refused, ev.NotUnderstood, ev.SoundWasLost, ev.SoundWasFound)
 
 
@@ -126,6 +127,8 @@ def _codes(event: ev.CodesLogged, job: Job) -> tuple[Effect, ...]:
 def _settled(event: ev.Settled, job: Job) -> tuple[Effect, ...]:
     if event.answer != "negative":
         return ()
+    if event.about == "alarm test":
+        return ()
     if event.about == "doubt":  # a caution that was cut short is heard whole
         return prompt(job) if job.mode == "cautioning" else ()
     return say("Cancelled.") + prompt(job)
@@ -195,7 +198,7 @@ def _told(event: ev.Told, job: Job) -> tuple[Effect, ...]:
 _EFFECTS: dict[type[ev.Event], Callable[..., tuple[Effect, ...]]] = {
     ev.JobOpened: _opened,
     ev.JobResumed: _resumed,
-    ev.JobLeft: lambda event, job: (Hush(), *say("The job is left, and kept. Open it again to go on.")),
+    ev.JobLeft: lambda event, job: (Hush(), *say("The job is left, and kept. Open it again to go on."), *left(job)),
     ev.JobEnded: _ended,
     ev.StepBegun: _begun,
     ev.StepLeftOpen: lambda event, job: say("Left open."),
@@ -216,6 +219,7 @@ _EFFECTS: dict[type[ev.Event], Callable[..., tuple[Effect, ...]]] = {
     ev.CodesLogged: _codes,
     **FOUND,
     **SOUND,
+    **LONE,
     ev.SpellingLogged: lambda event, job: say("Hold point released." if job.step.hold else "", "Logged."),
     ev.Asked: lambda event, job: asking_words(event, job),
     ev.Settled: _settled,
@@ -238,7 +242,7 @@ _EFFECTS: dict[type[ev.Event], Callable[..., tuple[Effect, ...]]] = {
     ev.Told: _told,
     ev.BriefSet: lambda event, job: say("Brief words." if event.on else "Full words."),
     ev.EmergencyCalled: lambda event, job: (Hush(), *memo_ends(job), Tone("alarm"), *prompt(job)),
-    ev.EmergencyEnded: lambda event, job: say("" if job.paused else "Going on.") + prompt(job),
+    ev.EmergencyEnded: lambda event, job: (*all_clear(job), *say("" if job.paused else "Going on."), *prompt(job)),
 }
 
 

@@ -9,6 +9,7 @@ from typing import Optional
 
 from companion.core.card import Card, Nothing, RunOf, Step, WaitOf
 from companion.core.events import Asked, ValueLogged
+from companion.core.job.lone import Lone
 from companion.core.toolbox import ToolList
 
 
@@ -122,6 +123,8 @@ class Job:
     """It is waited for until then."""
     paused: bool = False
     emergency: bool = False
+    lone: Optional[Lone] = None
+    """How whoever works alone is looked after; None in logs that are older."""
     last_at_ms: int = 0
     last_up_ms: int = 0
 
@@ -148,6 +151,8 @@ class Job:
             return "assent" if asked.needs == "affirm" else asked.needs
         if self.emergency:
             return "emergency"
+        if self.lone is not None and self.lone.level:
+            return "alarm"
         if self.paused:
             return "paused"
         if self.proofs:

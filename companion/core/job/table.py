@@ -4,7 +4,7 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import Callable
 
-from companion.core.job import answering, asides, asking_back, measuring, resuming, sound, spelled
+from companion.core.job import alone, answering, asides, asking_back, measuring, resuming, sound, spelled
 from companion.core import events as ev
 from companion.core.job.draft import Draft
 from companion.core.job.flow import end_step, present
@@ -18,7 +18,7 @@ _OPEN = ("asking", "digits")
 #: Modes in which the mechanic has been asked something back.
 _ASKED = ("assent", "reason", "unit", "initials")
 _WORKING = (*_OPEN, "waiting", "watching", "caution", *_ASKED, "proving")
-_ALIVE = (*_WORKING, "cautioning", "memo", "paused", "emergency")
+_ALIVE = (*_WORKING, "cautioning", "memo", "paused", "emergency", "alarm")
 
 
 def _affirm(draft: Draft, reading: Reading) -> None:
@@ -80,7 +80,7 @@ _ROWS: tuple[tuple[str, Act, tuple[str, ...]], ...] = (
     ("leave_out", asides.leave_out, (*_OPEN, "waiting")),
     ("resume", asides.resume, ("paused",)),
     ("emergency_over", asides.emergency_over, ("emergency",)),
-    ("repeat", asides.repeat, (*_WORKING, "emergency", "paused")),
+    ("repeat", asides.repeat, (*_WORKING, "emergency", "paused", "alarm")),
     ("how_long", asides.answer_question, (*_WORKING, "emergency", "paused")),
     ("options", asides.answer_question, (*_WORKING, "emergency", "paused")),
     ("detail", asides.answer_question, (*_OPEN, "waiting", "watching")),
@@ -98,7 +98,9 @@ _ROWS: tuple[tuple[str, Act, tuple[str, ...]], ...] = (
     ("pause", asides.pause, (*_WORKING, "cautioning")),
     ("stop", asides.pause, (*_WORKING, "cautioning", "memo")),
     ("stop_job", asides.stop_job, (*_OPEN, "waiting", "watching", "caution", "cautioning", "paused", "proving")),
-    ("emergency", asides.emergency, _ALIVE),
+    ("okay", alone.okay, (*_WORKING, "cautioning", "paused", "alarm")),
+    ("check_every", alone.check_every, (*_OPEN, "waiting")),
+    ("emergency", alone.emergency, _ALIVE),
 )
 
 TABLE: dict[tuple[str, str], Act] = {(mode, act): do for act, do, modes in _ROWS for mode in modes}
@@ -132,6 +134,7 @@ _REFUSALS = {
     "memo": "Wait until the memo is kept",
     "paused": "Paused. Say resume first",
     "emergency": "Say emergency over first, when it is over",
+    "alarm": "The alarm goes on. Say: I am okay",
     "proving": "Answer the question first",
     "ended": "This job is closed",
 }

@@ -7,6 +7,7 @@ from __future__ import annotations
 from typing import Optional
 
 from companion.core import events as ev
+from companion.core.job import alone
 from companion.core.card import RunOf, WaitOf
 from companion.core.job.draft import Draft
 from companion.core.job.flow import end_step
@@ -27,6 +28,7 @@ def tick(draft: Draft) -> None:
     _after_wait(draft)
     if draft.job.watched:
         _watch(draft)
+    alone.tick(draft)
 
 
 def _after_wait(draft: Draft) -> None:
@@ -109,7 +111,9 @@ def due(job: Job) -> Optional[int]:
         return None
     if _wait_is_to_end(job):
         return job.last_up_ms
-    moments = [moment for clock in job.clocks.values() if not clock.ended for moment in _moments(job, clock)]
+    lone = alone.due(job)
+    moments = [lone] if lone is not None else []
+    moments += [moment for clock in job.clocks.values() if not clock.ended for moment in _moments(job, clock)]
     if job.watched and job.watch.asked:
         moments.append(job.watch.answer_by_up)
     if job.memo:

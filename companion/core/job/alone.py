@@ -1,0 +1,154 @@
+"""Looking after a lone mechanic: agreeing on it, checking, the alarm, calling help, and signing off.
+
+A check is asked `within` before the agreed time runs out. Without an answer the alarm sounds at three levels, each
+louder, and then help is called; the alarm goes on until it is ended in two parts. The steps of the alarm are common
+practice, no source: HSE INDG73 wants intervals and what follows agreed beforehand, and gives no minutes.
+"""
+from __future__ import annotations
+
+from typing import Optional
+
+from companion.core import events as ev
+from companion.core.grammar import Reading
+from companion.core.job.alone_times import CALL_NEAR_MS, LEAST_MS, MOST_MS, WITHIN_MS
+from companion.core.job.draft import Draft
+from companion.core.job.flow import end_step, present
+from companion.core.job.inputs import AlarmHeard, LoneTerms, MessageDone
+from companion.core.job.lone import TOP
+from companion.core.job.state import Job
+from companion.core.card import RunOf, WaitOf
+from companion.core.log.rfc3339 import stamp
+
+_UNIT_MS = {"min": 60_000, "s": 1_000, "h": 3_600_000}
+
+
+# -- agreeing ----------------------------------------------------------------------------------------------------------
+
+def agree(draft: Draft, terms: LoneTerms) -> None:
+    """At the opening: what the operator gives comes before the card's, but never asks less of the card."""
+    card = draft.job.card.alone
+    every = min(filter(None, (terms.every_ms, card.every_ms if card else 0)), default=0)
+    by = "nobody" if not every else "card" if card and every == card.every_ms else "operator"
+    within = min(card.within_ms if card else WITHIN_MS, every // 2)
+    draft.add(ev.LoneWorkAgreed, every_ms=every, at_risk_ms=min(card.at_risk_ms if card else every, every), within_ms=within,
+              contacts=terms.contacts, by=by, place=ev.Personal(terms.place) if terms.place else None,
+              call_by=stamp(terms.call_by_ms) if terms.call_by_ms else "", call_by_said=terms.call_by_said)
+
+
+def check_every(draft: Draft, reading: Reading) -> None:
+    """"check on me every ten minutes": as often as the card says, or more often."""
+    every, lone, card = int(reading.get("number") or 0) * _UNIT_MS[reading.get("unit")], draft.job.lone, draft.job.card.alone
+    if lone is None or not LEAST_MS <= every <= MOST_MS:
+        return draft.refuse("check_every", "Say a time from two minutes to four hours")
+    if card and every > card.every_ms:
+        return draft.refuse("check_every", "The card checks on you more often than that")
+    draft.add(ev.LoneWorkAgreed, every_ms=every, at_risk_ms=min(card.at_risk_ms if card else every, every), by="mechanic",
+              within_ms=min(card.within_ms if card else WITHIN_MS, every // 2), contacts=lone.contacts,
+              place=ev.Personal(lone.place) if lone.place else None,
+              call_by=stamp(lone.call_by_ms) if lone.call_by_ms else "", call_by_said=lone.call_by_said)
+
+
+# -- checks and the alarm ----------------------------------------------------------------------------------------------
+
+def okay(draft: Draft, reading: Reading) -> None:
+    """"I am okay": ends a check; of an alarm it is the first part."""
+    if draft.job.lone.level:
+        draft.add(ev.Asked, about="alarm over", needs="affirm")
+    else:
+        draft.add(ev.CheckAnswered, number=draft.job.lone.checks)
+
+
+def alarm_over(draft: Draft) -> None:
+    """The second part: the alarm ends, and the job goes on where it stood."""
+    draft.add(ev.AlarmEnded)
+    take_up(draft)
+
+
+def emergency(draft: Draft, reading: Reading) -> None:
+    """At any moment, at once, without asking back."""
+    draft.add(ev.EmergencyCalled)
+    break_run(draft, "emergency")
+    _call_help(draft, "emergency")
+
+
+def tick(draft: Draft) -> None:
+    """Add what has fallen due."""
+    job, up = draft.job, draft.now.up_ms
+    if _call_near_up(job) is not None and up >= _call_near_up(job):
+        draft.add(ev.CallByNear)
+    if not _looked_after(job):
+        return
+    lone = job.lone
+    if lone.level and up >= lone.rings_up or lone.answer_by_up and up >= lone.answer_by_up:
+        _ring(draft)
+    elif not lone.level and not lone.answer_by_up and up >= lone.check_up:
+        draft.add(ev.CheckedOn, number=lone.checks + 1, why="return time" if lone.on_the_road and lone.back_by_up else "silence")
+
+
+def _ring(draft: Draft) -> None:
+    lone = draft.job.lone
+    if lone.times == TOP:
+        _call_help(draft, "no answer")
+    draft.add(ev.AlarmRaised, level=min(lone.level + 1, TOP), times=lone.times + 1)
+    break_run(draft, "alarm")
+
+
+def _call_help(draft: Draft, why: str) -> None:
+    lone = draft.job.lone
+    if lone is not None and lone.contacts and not lone.called:
+        draft.add(ev.HelpCalled, why=why, contacts=lone.contacts)
+
+
+def due(job: Job) -> Optional[int]:
+    """The up-clock moment of the next of these facts, or None."""
+    moments = [_call_near_up(job)]
+    if _looked_after(job):
+        lone = job.lone
+        moments.append(lone.rings_up if lone.level else lone.answer_by_up or lone.check_up)
+    return min((moment for moment in moments if moment is not None), default=None)
+
+
+def _looked_after(job: Job) -> bool:
+    """In an emergency help was called already; while a note is recorded somebody speaks."""
+    lone = job.lone
+    return lone is not None and lone.every_ms > 0 and not (lone.signed_off or job.emergency or job.memo)
+
+
+def _call_near_up(job: Job) -> Optional[int]:
+    lone = job.lone
+    if lone is None or not lone.call_by_ms or lone.call_by_told or lone.signed_off:
+        return None
+    return job.last_up_ms + max(0, lone.call_by_ms - CALL_NEAR_MS - job.last_at_ms)
+
+
+# -- what comes back ---------------------------------------------------------------------------------------------------
+
+def message_done(draft: Draft, what: MessageDone) -> None:
+    """A message was taken for sending, or could not be sent."""
+    draft.add(ev.MessageSent, kind=what.kind, sent=what.sent, why=what.why)
+
+
+def alarm_heard(draft: Draft, what: AlarmHeard) -> None:
+    """The day's test of the alarm was sounded: did the mechanic hear it?"""
+    draft.add(ev.AlarmSounded, **vars(what))
+    draft.add(ev.Asked, about="alarm test", needs="affirm")
+
+
+# -- after a break -----------------------------------------------------------------------------------------------------
+
+def break_run(draft: Draft, why: str) -> None:
+    """A leak watch that nobody watches does not pass."""
+    job = draft.job
+    if job.begun and isinstance(job.step.answer, RunOf) and job.step.answer.clock in job.clocks:
+        draft.add(ev.RunBroken, clock=job.step.answer.clock, why=why)
+
+
+def take_up(draft: Draft) -> None:
+    """After a silence, an alarm or an emergency: a broken run goes where silence leads; a wait that ran out is over."""
+    job = draft.job
+    if job.proofs or not job.begun or job.cautions:
+        return
+    if isinstance(job.step.answer, RunOf) and job.step.answer.clock not in job.clocks:
+        end_step(draft, "silence")
+    elif isinstance(job.step.answer, WaitOf):
+        present(draft)
