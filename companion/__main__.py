@@ -4,10 +4,11 @@ from __future__ import annotations
 import argparse
 import importlib
 import sys
-from typing import Optional, Sequence
+from typing import NoReturn, Optional, Sequence
 
 from companion import VERSION
 from companion.errors import CompanionError
+from companion.terminal import clean, clean_lines
 
 #: command, module with `add_arguments` and `run`, one line of help
 COMMANDS = (
@@ -27,10 +28,17 @@ COMMANDS = (
 )
 
 
+class _Parser(argparse.ArgumentParser):
+    """What was typed stands in its messages, and may come from a file's name."""
+
+    def error(self, message: str) -> NoReturn:
+        super().error(clean(message))
+
+
 def main(argv: Optional[Sequence[str]] = None) -> int:
     """Run one command. Exit codes: 0 fine, 1 the finding is bad, 2 wrong use."""
     argv = list(sys.argv[1:] if argv is None else argv)
-    parser = argparse.ArgumentParser(prog="companion", description="A spoken second person for a mechanic who works alone.")
+    parser = _Parser(prog="companion", description="A spoken second person for a mechanic who works alone.")
     parser.add_argument("--version", action="version", version=f"companion {VERSION}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
     for name, module, words in COMMANDS:
@@ -46,7 +54,7 @@ def _run(run, args: argparse.Namespace) -> int:
     try:
         return run(args)
     except CompanionError as error:
-        print(f"companion: {error}", file=sys.stderr)
+        print(f"companion: {clean_lines(str(error)) if hasattr(error, 'faults') else clean(str(error))}", file=sys.stderr)
         return error.exit_code
     except BrokenPipeError:
         sys.stderr.close()

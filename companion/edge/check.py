@@ -12,6 +12,7 @@ from companion.core.toolbox import ToolErrors, is_tool_list
 from companion.edge.cards import read_text, shipped
 from companion.edge.opening import Tools, today_of
 from companion.errors import BadInput
+from companion.terminal import clean
 
 EXAMPLES = """examples:
   companion check my-card.yaml          every fault, as FILE:LINE: what must hold
@@ -41,7 +42,7 @@ def run(args: argparse.Namespace) -> int:
         raise BadInput("check", "needs a card: a file, or one of " + ", ".join(shipped()))
     found = [_check(card) for card in args.cards]
     if args.json:
-        print(json.dumps({"cards": found}, ensure_ascii=False, indent=2))
+        print(json.dumps({"cards": found}, indent=2))
     else:
         for report in found:
             _print(report)
@@ -70,11 +71,11 @@ def _loaded(text: str, where: str) -> dict[str, Any]:
 
 def _print(report: dict[str, Any]) -> None:
     if "error" in report:
-        print(report["error"], file=sys.stderr)
+        print(clean(report["error"]), file=sys.stderr)
     elif report["fine"]:
         practice = ", practice only" if report["practice"] else ""
         what = "tool" if "tools" in report else "step"
         count = report[f"{what}s"]
-        print(f"{report['card']}: fine, {count} {what}{'s' if count != 1 else ''}{practice}")
+        print(f"{clean(report['card'])}: fine, {count} {what}{'s' if count != 1 else ''}{practice}")
     for fault in report["faults"]:
-        print(f"{fault['file']}:{fault['line']}: {fault['text']}")
+        print(clean(f"{fault['file']}:{fault['line']}: {fault['text']}"))

@@ -13,6 +13,7 @@ from companion.edge.sessions import SoundSimulation, TypedSimulation
 from companion.edge.sound import FileSink, FileSource, NullSink, Sink, SoundDevices
 from companion.edge.voice import Voice, load_voice
 from companion.errors import BadInput
+from companion.terminal import clean
 
 
 class Equipment:
@@ -89,7 +90,7 @@ class Equipment:
 
     @staticmethod
     def _notice(text: str) -> None:
-        print(f"companion: {text}", file=sys.stderr)
+        print(f"companion: {clean(text)}", file=sys.stderr)
 
     def _path(self):
         from companion.edge.ear import LivePath, load_ear  # the model is only read where it is used

@@ -24,6 +24,7 @@ from companion.edge.ear import EARS, NOTHING, Guess, LivePath, chosen_model, loa
 from companion.edge.opening import today_of, tools_for
 from companion.edge.sound import CHUNK, FileSource
 from companion.errors import BadInput, BrokenMachine
+from companion.terminal import clean
 
 EXAMPLES = """examples:
   companion hear --phrases "next|repeat|x-ray" a.wav b.flac
@@ -67,12 +68,12 @@ def run(args: argparse.Namespace) -> int:
     model = chosen_model(args.ear, args.model, _notice)
     for report in _reports(args.files, wanted(args), model):
         failed = failed or "error" in report
-        print(json.dumps(report, ensure_ascii=False), flush=True)
+        print(json.dumps(report), flush=True)
     return int(failed)
 
 
 def _notice(text: str) -> None:
-    print(f"companion: {text}", file=sys.stderr)
+    print(f"companion: {clean(text)}", file=sys.stderr)
 
 
 def _reports(files: list[str], listen: Listen, model: Optional[Path]) -> Iterator[dict[str, Any]]:

@@ -22,6 +22,7 @@ from companion.edge.opening import opened, tools_for
 from companion.edge.resumable import Found, Offer, look, unfinished
 from companion.edge.equipment import Equipment
 from companion.errors import BadInput, CompanionError
+from companion.terminal import clean
 
 EXAMPLES = """examples:
   companion job learning --typed                         answers typed, one a line
@@ -80,7 +81,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _work(session, companion: Companion, first: Input, room: Optional[RoomHeard]) -> int:
-    print(f"log: {companion.log.path}", file=sys.stderr)
+    print(f"log: {clean(str(companion.log.path))}", file=sys.stderr)
     try:
         session.begin(companion, first)
         if room is not None:
@@ -95,7 +96,7 @@ def _work(session, companion: Companion, first: Input, room: Optional[RoomHeard]
     if fault is not None:
         session.mouth.carry_out(Say(f"{closed.what.capitalize()} has failed. The job is kept. Open it again to go on."))
     print(f"companion: the inputs have ended and the job is not done. Go on with: companion job … --log "
-          f"{companion.log.path}", file=sys.stderr)
+          f"{clean(str(companion.log.path))}", file=sys.stderr)
     if isinstance(fault, CompanionError):
         raise fault
     return 1

@@ -7,6 +7,7 @@ from typing import Callable, Optional, Protocol, TextIO
 from companion.core.job.effects import Effect, Hush, Record, Say, SetVoice, StopRecording, Tone
 from companion.edge.clock import SimulatedClock
 from companion.edge.player import Ended, Player
+from companion.terminal import clean
 
 
 _LAST_WORDS_S = 60.0
@@ -49,7 +50,7 @@ class PrintedMouth:
     def carry_out(self, effect: Effect) -> None:
         """See `Mouth`."""
         if isinstance(effect, Say):
-            print(f"companion: {printable(effect.text)}", file=self._out, flush=True)
+            print(f"companion: {clean(effect.text)}", file=self._out, flush=True)
             if effect.tag:
                 self._report(effect.tag)
 
@@ -137,11 +138,6 @@ def _other(effect: Effect, player: Player, recorder: Optional[Records]) -> None:
         recorder.begin(effect)
     elif isinstance(effect, StopRecording) and recorder is not None:
         recorder.stop()
-
-
-def printable(text: str) -> str:
-    """`text` with every control character replaced, so that no words from outside can steer a terminal."""
-    return "".join(character if character.isprintable() else "\N{REPLACEMENT CHARACTER}" for character in text)
 
 
 def spoken_to_end(ended: Ended, report: Report) -> None:

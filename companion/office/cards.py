@@ -14,6 +14,7 @@ from companion.edge.device import device_key, wall
 from companion.errors import BadInput
 from companion.office.review_log import (
     CardApproved, CardWithdrawn, Reviewed, append, read_review, review_path, standing, tidy)
+from companion.terminal import clean
 
 EXAMPLES = """examples:
   companion cards logs approve wheels.yaml --by "R. Example" --reason "read against the maker's data"
@@ -98,13 +99,13 @@ def _list(found: Reviewed, where: str, as_json: bool) -> int:
     torn = f"{where}: the last line is unfinished, was never acknowledged and does not count" if found.torn else ""
     if as_json:
         told = {"cards": list(rows(found)), "keys": found.keys, "holds": not wrong, "wrong": wrong, "note": torn}
-        print(json.dumps(told, ensure_ascii=False, indent=2))
+        print(json.dumps(told, indent=2))
         return 1 if wrong else 0
     print("\n".join(_table(rows(found))))
     for key, count in found.keys.items():
         print(f"key {key[:12]}… signed {count} {'entry' if count == 1 else 'entries'} of the office's log")
     for words in filter(None, (wrong, torn)):
-        print(words, file=sys.stderr)
+        print(clean(words), file=sys.stderr)
     return 1 if wrong else 0
 
 

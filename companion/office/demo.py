@@ -28,6 +28,7 @@ from companion.edge.voice import load_voice, mechanic_voice
 from companion.errors import BadInput, BrokenMachine
 from companion.office.fleet.command import make
 from companion.office.record import write_record
+from companion.terminal import clean
 
 CARD = "common-rail-injector"
 MOST_JOBS = 99_999
@@ -113,7 +114,7 @@ def _judge(exchanges: list[Exchange], finished: bool, folder: Path, page: Path, 
     again = sum(not exchange.accepted for exchange in exchanges)
     asked = sum(exchange.asked_back for exchange in exchanges)
     print(f"\n{len(exchanges)} sayings, {len(exchanges) - again} accepted from sound, {asked} of them after asking back, "
-          f"in {seconds:.0f} seconds.\nlog:    {folder / CARD}.jsonl\nrecord: {page}")
+          f"in {seconds:.0f} seconds.\nlog:    {clean(str(folder / CARD))}.jsonl\nrecord: {clean(str(page))}")
     if not finished:
         line = exchanges[-1].line if exchanges else ""
         print(f"companion: the job did not reach its end; last said: {line!r}", file=sys.stderr)
@@ -156,5 +157,5 @@ def _sink(quiet: bool) -> Sink:
     try:
         return Aloud(ALOUD)
     except BrokenMachine as error:
-        print(f"companion: {error}\ncompanion: playing nothing", file=sys.stderr)
+        print(f"companion: {clean(str(error))}\ncompanion: playing nothing", file=sys.stderr)
         return NullSink()

@@ -8,6 +8,7 @@ from contextlib import closing
 
 from companion.edge.keys.names import KEYS, writes
 from companion.edge.keys.watch import Keys
+from companion.terminal import clean
 
 EXAMPLES = """examples:
   companion keys                                  press the pedal: it says f9, say
@@ -26,7 +27,7 @@ def run(args: argparse.Namespace) -> int:
     """0: a key was named; 1: none was pressed."""
     pressed: queue.Queue[str] = queue.Queue()
     named = 0
-    with closing(Keys(pressed.put, notice=lambda text: print(f"companion: {text}", file=sys.stderr))):
+    with closing(Keys(pressed.put, notice=lambda text: print(f"companion: {clean(text)}", file=sys.stderr))):
         print(f"Press the key, pedal or button. This ends {args.seconds:g} seconds after the last.", file=sys.stderr)
         try:
             while True:

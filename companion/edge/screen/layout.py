@@ -12,10 +12,10 @@ from typing import Optional
 from rich.cells import cell_len, set_cell_size
 from rich.text import Text
 
-from companion.edge.mouth import printable
 from companion.edge.screen.board import Board, Counting, Noticed
 from companion.edge.screen.letters import large, sizes
 from companion.edge.screen.wrapping import wrapped
+from companion.terminal import clean
 
 TYPING_ROWS = 2
 """A terminal scrolls no region of fewer rows."""
@@ -51,7 +51,7 @@ def lay_out(board: Board, look: Look) -> tuple[Text, ...]:
 def _cut(row: Text, columns: int) -> Text:
     """`row` at most `columns` wide, without control characters; a long one ends in an ellipsis."""
     row = row.copy()
-    row.plain = printable(row.plain)
+    row.plain = clean(row.plain)
     row.truncate(columns, overflow="ellipsis")
     return row
 

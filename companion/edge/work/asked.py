@@ -13,6 +13,7 @@ from typing import Any, NoReturn, Optional
 
 from companion.edge.work.answer import Answer
 from companion.errors import BadInput
+from companion.terminal import clean
 from companion.trade.reading import parse_quantity
 from companion.trade.units import check_number, convert
 
@@ -45,7 +46,7 @@ class Parser(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         """See `ArgumentParser`: without the usage, which --help shows."""
-        self.exit(2, f"companion: {one_line(message)}. See {self.prog} --help\n")
+        self.exit(2, f"companion: {clean(message)}. See {self.prog} --help\n")
 
     def parse_known_args(self, args: Any = None, namespace: Any = None) -> Any:
         """See `ArgumentParser`: here nothing may be left over."""
@@ -95,11 +96,6 @@ def quantity_in(text: str, where: str, unit: str) -> Decimal:
 def number_in(text: str, where: str, unit: str) -> Decimal:
     """A bare number, which is in `unit` already, or a number with its unit, converted to `unit`."""
     return number(text, where) if _NUMBER.fullmatch(text.strip()) else quantity_in(text, where, unit)
-
-
-def one_line(text: str) -> str:
-    """`text` without anything that could break the line or steer a terminal."""
-    return "".join(c if c.isprintable() else "?" for c in text)
 
 
 def joined(parts: Sequence[str]) -> str:

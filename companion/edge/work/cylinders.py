@@ -5,8 +5,9 @@ import argparse
 
 from companion.core.saying import in_words
 from companion.edge.work.answer import Answer
-from companion.edge.work.asked import Command, one_line, whole
+from companion.edge.work.asked import Command, whole
 from companion.errors import BadInput
+from companion.terminal import clean
 from companion.trade import cylinders, numbering
 
 
@@ -50,7 +51,7 @@ def _cylinder(args: argparse.Namespace) -> Answer:
     position = cylinders.positions(count, args.end)[cylinder - 1]
     other = cylinders.from_other_end(cylinder, count)
     paired = None if args.order is None else cylinders.paired(cylinders.firing_order(args.order, count), cylinder)
-    lines = [f"Cylinder {cylinder} is the {one_line(position)}.", f"From the other end it would be number {other}."]
+    lines = [f"Cylinder {cylinder} is the {clean(position)}.", f"From the other end it would be number {other}."]
     lines += [f"Its piston moves with that of cylinder {paired}, one turn apart."] if paired else []
     return Answer(position, "", "from the other end: count + 1 − n; moves together: half the firing order later",
                   "common practice, no source; a four-stroke engine in line that fires at equal intervals",

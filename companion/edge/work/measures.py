@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING
 
 from companion.core.saying import in_words
 from companion.edge.work.answer import Answer, digits, sentence, shown, spoken, typed
-from companion.edge.work.asked import Command, number_in, one_line, quantity, quantity_in
+from companion.edge.work.asked import Command, number_in, quantity, quantity_in
 from companion.errors import BadInput
+from companion.terminal import clean
 from companion.trade import tools, torque
 from companion.trade.reading import parse_quantity, parse_unit
 from companion.trade.units import convert, rounded, unit
@@ -145,7 +146,7 @@ def _tool_list(path: Path | None) -> ToolList:
     from companion.core.toolbox import load_tools  # the schema library is only loaded where it is used
     from companion.edge.cards import TOOLS, card_text, shipped_folder
     found = path or shipped_folder() / TOOLS
-    where = one_line(str(path)) if path else TOOLS
+    where = clean(str(path)) if path else TOOLS
     return load_tools(card_text(found, where, "a tool list"), where, datetime.now(timezone.utc).date())
 
 

@@ -11,6 +11,7 @@ from typing import Any
 
 from companion.edge.work.answer import Answer, digits
 from companion.errors import BrokenMachine
+from companion.terminal import clean
 
 
 def show(answer: Answer, as_json: bool, aloud: bool) -> None:
@@ -37,7 +38,7 @@ def _say(words: str) -> None:
         with closing(Player(load_voice(), sink)) as player:
             player.say_now(words)
     except BrokenMachine as error:
-        print(f"companion: cannot say it: {error.where}: {error.must}", file=sys.stderr)
+        print(f"companion: cannot say it: {clean(error.where)}: {clean(error.must)}", file=sys.stderr)
 
 
 def _plain(value: Any) -> Any:

@@ -10,9 +10,11 @@ from rich.progress import track
 
 from companion.office.findings import KINDS
 from companion.office.fleet.writing import PLANTED, Fleet, write_fleet, write_papers
+from companion.terminal import clean
 
 #: What no mechanic's act can bring, and why.
-_IMPOSSIBLE = {"protective-wait-cut-short": "the companion refuses to end such a wait"}
+_IMPOSSIBLE = {"protective-wait-cut-short": "the companion refuses to end such a wait",
+               **dict.fromkeys(("key-unknown", "key-revoked", "key-revoked-later"), "only an office with trusted keys knows")}
 
 
 def make(folder: Path, jobs: int, seed: int) -> int:
@@ -40,7 +42,7 @@ def _tell(fleet: Fleet, seed: int, folder: Path, seconds: float) -> None:
     never = [name for name in KINDS if name not in found]
     if never:
         print("not planted: " + ", ".join(name + _why_never(name) for name in never))
-    print(f"logs: {folder}\nwhat is planted in each: {folder / PLANTED}")
+    print(f"logs: {clean(str(folder))}\nwhat is planted in each: {clean(str(folder / PLANTED))}")
 
 
 def _why_never(name: str) -> str:

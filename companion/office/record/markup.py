@@ -4,6 +4,8 @@ from __future__ import annotations
 from html import escape
 from typing import Iterable, Union
 
+from companion.terminal import clean
+
 
 class Markup(str):
     """Text that is already HTML."""
@@ -11,14 +13,6 @@ class Markup(str):
 
 Inside = Union[str, Iterable["Inside"]]
 _ALONE = {"meta", "br", "link", "input"}
-
-
-def clean(text: str) -> str:
-    """`text` on one line, with a mark in place of each character that has no shape of its own: controls, marks that
-    turn the direction of writing, and the like."""
-    if text.isprintable():  # nearly always
-        return text
-    return "".join(c if c.isprintable() else " " if c.isspace() else "\ufffd" for c in text)
 
 
 def tag(name: str, /, *inside: Inside, **attributes: Union[str, int]) -> Markup:
