@@ -13,6 +13,7 @@ from companion.core.log.sidecar import Sidecar, read_sidecar
 from companion.errors import BadInput
 from companion.office.memos import MISSING, WRONG, memo_found
 from companion.office.place import Folder, Place, lines_in
+from companion.terminal import clean
 
 EXAMPLES = """examples:
   companion verify van-12.jsonl
@@ -132,7 +133,7 @@ def _not_checked(report: Report, seal: str) -> list[str]:
 
 def _said(found: dict[str, Any]) -> Iterator[str]:
     """The finding in words, fit for a terminal."""
-    name = "".join(c if c.isprintable() else "?" for c in found["file"])
+    name = clean(found["file"])
     if "error" in found:
         yield f"{name}: {found['error']}"
         return
