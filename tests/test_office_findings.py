@@ -4,8 +4,9 @@ from __future__ import annotations
 import pytest
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
-from companion.office.findings.office import card_findings, hold_findings, office_findings
+from companion.office.findings.office import card_findings, hold_findings, key_findings, office_findings
 from companion.office.review_log import CardApproved, CardWithdrawn, HoldSignedOff, review_bytes, reviewed
+from companion.office.trusted import Trusted, TrustedKey
 
 KEY = Ed25519PrivateKey.from_private_bytes(bytes(32))
 A, B, C = "a" * 64, "b" * 64, "c" * 64
@@ -103,3 +104,22 @@ def test_all_of_a_jobs_office_findings_come_from_the_log_of_the_office():
     assert names() == ["card-unapproved", "hold-unsigned"]
     facts.append((at(10), HoldSignedOff(by="R. Example", log="van.jsonl", step="release", reason="seen")))
     assert names() == ["card-unapproved"]
+
+
+VAN = TrustedKey(A, "van one", "2026-01-05")
+GONE = TrustedKey(B, "van two", "2026-01-05", "2026-02-03", "the van was broken into")
+
+
+@pytest.mark.parametrize("key, day, found, words", [
+    (A, "2026-02-03", [], ""),
+    (A, "2026-01-04", ["key-unknown"], "is van one's, but it counts only from 2026-01-05, and this was begun on 2026-01-04."),
+    (B, "2026-02-03", ["key-revoked"], "van two's, but revoked since 2026-02-03 (the van was broken into)"),
+    (B, "2026-02-02", ["key-revoked-later"], "only a receipt or a closing seal held elsewhere since before that day proves"),
+    (C, "2026-02-03", ["key-unknown"], "The key that sealed this log is nobody's on the list of trusted keys"),
+    ("", "2026-02-03", [], ""),  # a file that cannot be read is found as such
+])
+def test_a_log_s_key_is_judged_by_the_office_s_list(key, day, found, words):
+    """Unknown, not yet, revoked, revoked later; and nothing at all where the office keeps no list."""
+    made = list(key_findings(key, f"{day}T08:00:00.000Z", f"{day}T09:00:00.000Z", Trusted((VAN, GONE))))
+    assert [one.name for one in made] == found and all(words in one.said and one.lines == (1,) for one in made)
+    assert not list(key_findings(key, day, day, None))

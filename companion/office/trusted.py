@@ -26,7 +26,7 @@ from pydantic_core import PydanticCustomError
 
 from companion.core.card.answer_form import Form
 from companion.core.card.faults import fault_of, path_of
-from companion.core.card.fields import Name, Words, shown
+from companion.core.card.fields import Name, shown
 from companion.core.card.text import MOST_CHARACTERS, Fault, Tree, read_tree
 from companion.errors import BadInput
 from companion.office.place import Folder, Place
@@ -66,7 +66,7 @@ class _EntryForm(Form):
     name: Name
     since: Day = Field(alias="from")
     revoked: Optional[Day] = None
-    why: Optional[Words] = None
+    why: Optional[Name] = None
 
 
 class _ListForm(Form):

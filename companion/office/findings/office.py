@@ -1,25 +1,37 @@
-"""Findings that need the office's own log: how the card stood in the register when the job began, and hold points that
-nobody has signed off.
+"""Findings that need what the office keeps: how the card stood in the register when the job began, hold points that
+nobody has signed off, and keys that are not on the list of trusted keys.
 
 They take plain facts, not a log, since the index keeps those facts and asks again whenever the office's log grows."""
 from __future__ import annotations
 
-from typing import Container, Iterable, Iterator, Sequence
+from typing import Container, Iterable, Iterator, Optional, Sequence
 
 from companion.office.findings.finding import Finding
 from companion.office.review_log.register import standing
 from companion.office.review_log.reviewed import CardMark, Reviewed
+from companion.office.trusted import NOT_YET, REVOKED, REVOKED_LATER, UNKNOWN, Trusted
 
 _CARD_LINE = (1,)
-"""The log's first line holds the card."""
+"""The log's first line holds the card, and the device's key."""
+_KEY_KINDS = {UNKNOWN: "key-unknown", NOT_YET: "key-unknown", REVOKED: "key-revoked", REVOKED_LATER: "key-revoked-later"}
 
 
 def office_findings(log: str, card: str, version: str, sha256: str, began: str, passed_holds: Iterable[str],
-                    found: Reviewed) -> tuple[Finding, ...]:
-    """All of them for one job: its log's name, card (id, version, SHA-256 of its text), when it began (RFC 3339, as in
-    the log) and the hold points it passed. Those of the card come first."""
-    return (*card_findings(card, version, sha256, began, found.register.get(card, ())),
+                    found: Reviewed, key: str = "", ended: str = "") -> tuple[Finding, ...]:
+    """All of them for one job: its log's name, card (id, version, SHA-256 of its text; "" where it cannot be read), when
+    it began (RFC 3339, as in the log), the hold points it passed, the device's key and the time of the log's last line.
+    Those of the key come first, then those of the card."""
+    return (*key_findings(key, began, ended, found.trusted),
+            *card_findings(card, version, sha256, began, found.register.get(card, ())),
             *hold_findings(log, passed_holds, found.holds))
+
+
+def key_findings(key: str, began: str, ended: str, trusted: Optional[Trusted]) -> Iterator[Finding]:
+    """What the list of trusted keys has against the key that sealed a log. Nothing where the office keeps no list, or
+    the log tells no key because it cannot be read: that is found elsewhere."""
+    standing = trusted.standing(key, began, ended) if trusted and key else None
+    if standing and standing.state in _KEY_KINDS:
+        yield Finding(_KEY_KINDS[standing.state], _CARD_LINE, f"The key that sealed this log is {standing.said}.")
 
 
 def card_findings(card: str, version: str, sha256: str, began: str, marks: Sequence[CardMark]) -> Iterator[Finding]:

@@ -20,6 +20,7 @@ from companion.office.review.query import Index
 from companion.office.review.store import Store
 from companion.office.review_log import (
     CardApproved, CardWithdrawn, Fact, Reviewed, Signed, append, read_review, review_path)
+from companion.office.trusted import LIST
 
 Look = Callable[[Progress, Optional[int]], Index]
 """Brings the index up to date with so many workers (None: one a core), telling how far it is, and opens it."""
@@ -119,7 +120,8 @@ class Desk:
 
     def _laid(self, sight: Sight, reviewed: Reviewed, anew: bool = False) -> Sight:
         old = sight.reviewed
-        if anew or (reviewed.register, reviewed.holds.keys()) != (old.register, old.holds.keys()):
+        if anew or (reviewed.register, reviewed.holds.keys(), reviewed.trusted) != (
+                old.register, old.holds.keys(), old.trusted):
             apply_register(sight.index, reviewed)
             sight = replace(sight, known=sight.index.facets())
         return replace(sight, reviewed=reviewed, signed=mark(sight.index, reviewed, self.place))
@@ -129,8 +131,9 @@ class Desk:
         return replace(sight, index=index, logs=index.count(), at=self._wall())
 
     def _files(self) -> tuple[tuple[int, ...], tuple[int, ...]]:
-        """Changes whenever the office's log (the first), or the index (the second), does."""
-        return _state(review_path(self.folder)), _state(self.folder / INDEX / "live.parquet")
+        """Changes whenever what the office says (the first), or the index (the second), does."""
+        said = review_path(self.folder)
+        return (*_state(said), *_state(said.with_name(LIST))), _state(self.folder / INDEX / "live.parquet")
 
 
 def _said_before(reviewed: Reviewed, fact: Fact) -> Optional[Signed]:

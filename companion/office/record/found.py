@@ -28,10 +28,11 @@ def found(account: Account, office: Reviewed) -> list[Row]:
 
 def _by_office(account: Account, office: Reviewed) -> tuple[Finding, ...]:
     card, opened = account.card, account.opened
-    if card is None or opened is None:
+    if opened is None:
         return ()
-    return office_findings(account.name, card.id, card.version, opened.card_sha256, account.entries[0].at,
-                           holds_passed(account), office)
+    return office_findings(account.name, card.id if card else "", card.version if card else "", opened.card_sha256,
+                           account.entries[0].at, holds_passed(account), office, account.found["key"],
+                           account.entries[-1].at)
 
 
 def section(data: Row, entries: bool = True) -> Section:

@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 
 from companion.office.place import lines_in
 from companion.office.review.overlay import apply_register
@@ -9,19 +10,22 @@ from companion.office.review.query import Index
 from companion.office.review.store import Store
 from companion.office.review_log import Reviewed, reviewed
 from companion.office.review_log.file import NAME, OFFICE
+from companion.office.trusted import trusted_in
+from companion.terminal import clean
 
 
 def open_index(logs: Store) -> Index:
-    """The index of a folder of logs, with the findings of the register of cards and of hold points."""
+    """The index of a folder of logs, with the findings of trusted keys, of the register of cards and of hold points."""
     index, said = Index.open(logs), office_log(logs)
     if said.broken:
-        print(f"companion: {OFFICE}/{NAME}:{said.broken}: {said.why}\n"
+        print(f"companion: {OFFICE}/{NAME}:{said.broken}: {clean(said.why)}\n"
               "companion: neither that line nor what follows it counts", file=sys.stderr)
     apply_register(index, said)
     return index
 
 
 def office_log(logs: Store) -> Reviewed:
-    """What the office's log says; nothing where there is none. Raises OSError."""
+    """What the office's log says, with the list of trusted keys; nothing where there is none. Raises OSError, TrustErrors."""
     office = logs.within(OFFICE)
-    return reviewed(lines_in(office, NAME), f"{OFFICE}/{NAME}") if office.has(NAME) else Reviewed()
+    said = reviewed(lines_in(office, NAME), f"{OFFICE}/{NAME}") if office.has(NAME) else Reviewed()
+    return replace(said, trusted=trusted_in(office))

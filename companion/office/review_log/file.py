@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import time
+from dataclasses import replace
 from pathlib import Path
 from typing import Callable
 
@@ -15,6 +16,7 @@ from companion.office.review_log.facts import Fact
 from companion.office.review_log.lines import Lines, Signed
 from companion.office.review_log.register import must_fit
 from companion.office.review_log.reviewed import Reviewed, read_into, reviewed
+from companion.office.trusted import trusted_in
 
 OFFICE = "office"
 """The folder of the office's own files, inside the folder of the job logs."""
@@ -30,15 +32,18 @@ def review_path(folder: Path) -> Path:
 
 
 def read_review(folder: Path) -> Reviewed:
-    """What the office's log of a folder of job logs says; nothing where there is none. Raises BrokenMachine."""
+    """What the office's log of a folder of job logs says, with its list of trusted keys; nothing where there is none.
+
+    Raises BrokenMachine; TrustErrors (a BadInput) where the list has faults."""
     path = review_path(folder)
     try:
+        trusted = trusted_in(path.parent)
+        if not path.exists():
+            return Reviewed(trusted=trusted)
         with open(path, "rb") as file:
-            return reviewed(pieces(file), str(path))
-    except FileNotFoundError:
-        return Reviewed()
+            return replace(reviewed(pieces(file), str(path)), trusted=trusted)
     except OSError as error:
-        raise BrokenMachine(str(path), f"cannot be read: {error.strerror}") from None
+        raise BrokenMachine(str(error.filename or path), f"cannot be read: {error.strerror}") from None
 
 
 def append(folder: Path, fact: Fact, key: Ed25519PrivateKey, at: str,
@@ -65,7 +70,7 @@ def append(folder: Path, fact: Fact, key: Ed25519PrivateKey, at: str,
 
 def _append(file: DurableFile, fact: Fact, key: Ed25519PrivateKey, at: str) -> Reviewed:
     lines = Lines(str(file.path))
-    found = read_into(lines, file.lines())
+    found = replace(read_into(lines, file.lines()), trusted=trusted_in(file.path.parent))
     if found.broken:
         raise BadEvidence(f"{file.path}:{found.broken}", found.why, do="Nothing is added until somebody has looked at "
                           "it. Restore the file from a copy, or move it away and begin a new one")

@@ -9,6 +9,7 @@ from companion.core.log.chain import BadLine
 from companion.core.log.journal import FIRST
 from companion.office.review_log.facts import CardApproved, CardWithdrawn, FindingAnswered, HoldSignedOff, JobSignedOff
 from companion.office.review_log.lines import Lines, Signed
+from companion.office.trusted import Trusted
 
 
 @dataclass(frozen=True)
@@ -48,6 +49,8 @@ class Reviewed:
     """Bytes of an unfinished last line, which was never acknowledged and is cut off by the next entry."""
     last: str = FIRST
     """SHA-256 of the last line that holds."""
+    trusted: Optional[Trusted] = None
+    """The list of trusted keys beside the log; None where the office keeps none."""
 
     def signed_off(self, log: str, seal: str) -> Optional[Signed]:
         """The last sign-off of this very log, known by its closing seal or the SHA-256 of its last line."""
