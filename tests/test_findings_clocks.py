@@ -6,7 +6,7 @@ import pytest
 from account_maker import made, shown
 from companion.core import events as ev
 from companion.core.log.rfc3339 import milliseconds
-from companion.office.findings.clocks import _ms, clock_stepped, long_silence
+from companion.office.findings.clocks import _ms, clock_steered, clock_stepped, long_silence
 from golden import injector_at
 from simulator import at
 
@@ -44,6 +44,39 @@ STEPPED = [
 def test_the_time_of_day_goes_as_the_clock_that_counts(what, job, lines) -> None:
     """Line by line within one start of the machine; from one start to the next it can at least not go back."""
     assert shown([clock_stepped], job()) == [f"clock-stepped: {line}" for line in lines]
+
+
+def steered(*steps: float, wait: int = 5):
+    """A line every `wait` seconds, the time of day set by so much before each."""
+    job = at("rags")
+    for _ in steps:
+        job.wait(wait).say("how long")
+    job = made(job)
+    for place, seconds in enumerate(steps):
+        job = job.set_clock(ev.Told, seconds, at=place)
+    return job
+
+
+STEERED = [
+    ("both go alike", lambda: steered(0, 0, 0), []),
+    ("a little, and back", lambda: steered(1.9, -1.9, 1.9), []),
+    ("five seconds in all", lambda: steered(1.9, 1.9, 1.2), []),
+    ("more than five", lambda: steered(1.9, 1.9, 1.201), ["JobOpened, Told rags"]),
+    ("back", lambda: steered(-1.9, -1.9, -1.9, -1.9), ["JobOpened, Told rags"]),
+    ("a step is told by itself", lambda: steered(60, 1.9), []),
+    ("a week of a poor quartz", lambda: steered(*[1.5] * 8, wait=86_400 // 8 * 6), []),
+    ("as much within a shift", lambda: steered(*[1.5] * 8, wait=3_600), ["JobOpened, Told rags"]),
+    ("each start of the machine by itself", lambda: made(at("rags").wait(5).say("how long").come_back(
+        60, same_boot=False).wait(5).say("same mechanic", "how long")).set_clock(ev.Told, 1.9, at=0).set_clock(
+        ev.SameMechanicStated, 1.9).set_clock(ev.Told, 1.9, at=-1), []),
+]
+
+
+@pytest.mark.parametrize("what, job, lines", STEERED, ids=[case[0] for case in STEERED])
+def test_small_steps_add_up(what, job, lines) -> None:
+    """Beyond five seconds and 200 in a million of the time since the machine was started, whichever is more: common
+    practice, no source."""
+    assert shown([clock_steered], job()) == [f"clock-stepped: {line}" for line in lines]
 
 
 SILENT = [
@@ -91,6 +124,9 @@ SAID = [
      "The time of day was set back by 1 h between 2023-11-14T22:13:20.000Z and 2023-11-14T21:13:25.000Z."),
     (clock_stepped, lambda: counted().set_clock(ev.CountLogged, 61.5),
      "The time of day was set on by 1 min 1 s between 2023-11-14T22:13:20.000Z and 2023-11-14T22:14:26.500Z."),
+    (clock_steered, lambda: steered(1.9, 1.9, 1.9),
+     "The time of day drifts: little by little it went on by 5.7 s between 2023-11-14T22:13:20.000Z and "
+     "2023-11-14T22:13:40.700Z."),
     (long_silence, lambda: made(at("rags").wait(LONG + 65).say("three")),
      'Nothing was heard for 31 min 5 s at the step "rags".'),
 ]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from companion.office.account import Account
 from companion.office.findings.alarms import emergency_called
 from companion.office.findings.cautions import caution_rushed, caution_unacknowledged
-from companion.office.findings.clocks import clock_stepped, long_silence
+from companion.office.findings.clocks import clock_steered, clock_stepped, long_silence
 from companion.office.findings.codes import codes_missing, codes_not_gone
 from companion.office.findings.counts import count_unreconciled
 from companion.office.findings.cylinders import evidence_against_answers
@@ -25,8 +25,8 @@ RULES: tuple[Rule, ...] = (
     log_unreadable, line_broken, line_torn, beside_wrong, caution_unacknowledged, caution_rushed, waits_cut_short,
     step_left_out, steps_passed_over, value_beyond_limits, value_changed, value_doubtful, tool_cannot_measure,
     tool_out_of_calibration, evidence_against_answers, leak_run_short, leak_run_broken, leak_found, codes_missing,
-    codes_not_gone, count_unreconciled, vehicle_differs, clock_stepped, long_silence, emergency_called, job_unfinished,
-    job_stopped)
+    codes_not_gone, count_unreconciled, vehicle_differs, clock_stepped, clock_steered, long_silence, emergency_called,
+    job_unfinished, job_stopped)
 
 
 def findings(account: Account) -> tuple[Finding, ...]:

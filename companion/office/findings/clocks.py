@@ -3,7 +3,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import lru_cache
-from typing import Iterator
+from typing import Iterator, NamedTuple
 
 from companion.core import events as ev
 from companion.core.log.journal import Entry
@@ -14,20 +14,55 @@ from companion.office.findings.finding import Finding
 
 STEP_MS = 2_000
 """More between the two clocks is no rounding."""
+DRIFT_MS, DRIFT_PPM = 5_000, 200
+"""More than both over one start of the machine is no drift of a quartz, even a hot one (common practice, no source)."""
 SILENCE_MS = 30 * 60_000
+
+
+class _Pair(NamedTuple):
+    """Two lines that follow each other."""
+
+    before: Entry
+    entry: Entry
+    apart: int
+    """How much further the time of day went than the clock that only counts, milliseconds; where the machine was started
+    anew in between, how far it stands back."""
+    anew: bool
 
 
 def clock_stepped(account: Account) -> Iterator[Finding]:
     """Between two lines of one start of the machine, the time of day did not go as the clock that only counts; or it
     stands further back after another start."""
-    starts, before, then = _starts(account), None, 0
-    for entry in account.entries:
+    for pair in account.once(_pairs):
+        if abs(pair.apart) > STEP_MS:
+            yield _stepped(pair.before, pair.entry, pair.apart, "at least " if pair.anew else "")
+
+
+def clock_steered(account: Account) -> Iterator[Finding]:
+    """Over one start of the machine, steps too small for `clock_stepped` add up: somebody steers the time of day."""
+    first, drift, told = None, 0, False
+    for before, entry, apart, anew in account.once(_pairs):
+        if first is None or anew:
+            first, drift, told = (entry if anew else before), 0, False
+        if not anew and abs(apart) <= STEP_MS:  # a step is told by itself
+            drift += apart
+        if not told and abs(drift) > max(DRIFT_MS, (entry.up - first.up) * DRIFT_PPM // 1_000_000):
+            told = True
+            way = "on" if drift > 0 else "back"
+            yield Finding("clock-stepped", (first.n + 1, entry.n + 1), f"The time of day drifts: little by little it went {way} "
+                          f"by {lasted(abs(drift))} between {first.at} and {entry.at}.")
+
+
+def _pairs(account: Account) -> list[_Pair]:
+    starts, then, found = _starts(account), 0, []
+    for before, entry in zip((None, *account.entries), account.entries):
         now = then if before is not None and entry.at == before.at else _ms(entry.at)
         if before is not None:
-            apart = min(now - then, 0) if entry.n in starts else now - then - (entry.up - before.up)
-            if abs(apart) > STEP_MS:
-                yield _stepped(before, entry, apart, "at least " if entry.n in starts else "")
-        before, then = entry, now
+            anew = entry.n in starts
+            apart = min(now - then, 0) if anew else now - then - (entry.up - before.up)
+            found.append(_Pair(before, entry, apart, anew))
+        then = now
+    return found
 
 
 def _starts(account: Account) -> set[int]:
