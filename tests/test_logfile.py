@@ -16,7 +16,7 @@ from companion.core.events import JobEnded, JobResumed, Personal, StepBegun, Ste
 from companion.core.log.journal import LONGEST, Sealed, closing_seal, digest
 from companion.core.log.rfc3339 import stamp
 from companion.edge import durable
-from companion.edge.logfile import LogFile
+from companion.edge.logfile import LogFile, NotWritten
 from companion.errors import BadEvidence, BadInput, BrokenMachine
 from logmaker import KEY, OTHER_KEY, START, opened, value
 
@@ -183,20 +183,20 @@ FAULTS = [
 @pytest.mark.skipif(os.name == "nt", reason="the words are POSIX's")
 @pytest.mark.parametrize("event", [StepEnded(step="x"), TakenOver(mechanic=Personal("Bob"))], ids=["log", "sidecar"])
 @pytest.mark.parametrize("conduct, words", [row[1:] for row in FAULTS], ids=[row[0] for row in FAULTS])
-def test_a_failing_disk_ends_the_handle_and_loses_nothing(path, monkeypatch, conduct, words, event):
-    """After a fault: an error that says what is safe, files as acknowledged, no further entry; resume goes on."""
+def test_a_failing_disk_loses_nothing_and_the_log_goes_on_when_it_works_again(path, monkeypatch, conduct, words, event):
+    """After a fault: an error that says what is safe, and files as acknowledged; the same decision can be given again."""
     log, _, entries = begun(path)
     files = path, path.with_name("van.personal")
     before = [file.read_bytes() for file in files]
     monkeypatch.setattr(durable, "os", Faulty(**conduct()))
-    with pytest.raises(BrokenMachine, match=f"{words}. All 9 entries before are safe"):
+    with pytest.raises(NotWritten, match=f"{words}. All 9 entries before are safe"):
         log.append([event], AT, 600)
     monkeypatch.undo()
     assert [file.read_bytes() for file in files] == before
-    with pytest.raises(BrokenMachine, match="takes no more entries"):
-        log.append([StepBegun()], AT, 600)
+    entries += log.append([event], AT, 600) + log.append([AGAIN], AT, 700)
+    log.close()
     log, found, torn = LogFile.resume(path, KEY)
-    assert found == entries and torn == b"" and log.append([AGAIN], AT, 1)
+    assert found == entries and torn == b"" and holds(path)
     log.close()
 
 
@@ -269,8 +269,10 @@ def test_a_file_put_in_the_log_s_place_is_left_alone(path):
     other = path.with_name("other")
     other.write_bytes(b"x" * 100_000)
     other.replace(path)
-    with pytest.raises(BrokenMachine, match="could not be checked .another file lies in its place"):
-        log.append([StepBegun()], AT, 600)
+    for words in ("no longer there as they were written", "takes no more entries"):
+        with pytest.raises(NotWritten, match=words) as told:
+            log.append([StepBegun()], AT, 600)
+        assert told.value.for_good
     assert path.stat().st_size == 100_000
 
 
@@ -354,7 +356,7 @@ sys.path[:0] = {paths!r}
 from logmaker import KEY, START, opened, value
 from companion.core.events import JobResumed, StepBegun, StepEnded
 from companion.core.log.rfc3339 import stamp
-from companion.edge.logfile import LogFile
+from companion.edge.logfile import LogFile, NotWritten
 path, boot = sys.argv[1:]
 if os.path.exists(path):
     log, _, torn = LogFile.resume(path, KEY)

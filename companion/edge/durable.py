@@ -1,15 +1,18 @@
 """A file that is only ever appended, where `append` returns when the bytes are on the disk and not before.
 
-It is `fsync`, not `fdatasync`: a growing file needs its size on the disk too, so there is nothing to save. Every call
-on the disk is `os.…` in this module, so that a test can put a failing disk under it.
+It is `fsync`, not `fdatasync`: a growing file needs its size on the disk too, so there is nothing to save. A failed
+`fsync` is never called again as if nothing had happened, for the system tells of a lost write only once, and may go on
+showing bytes that never reached the disk: the file is taken up again by `reopen`. Every call on the disk is `os.…` in
+this module, so that a test can put a failing disk under it.
 """
 from __future__ import annotations
 
 import errno
 import os
 import stat
+from contextlib import suppress
 from pathlib import Path
-from typing import Iterator, Optional
+from typing import Callable, Iterator, Optional
 
 from companion.core.log.journal import pieces
 from companion.edge.lock import lock
@@ -19,7 +22,7 @@ _MODE = os.O_RDWR | os.O_APPEND | getattr(os, "O_CLOEXEC", 0) | getattr(os, "O_B
 
 
 class DurableFile:
-    """One open, locked file. After any OSError from `append` it is good for `cut_back` and `close` only."""
+    """One open, locked file. After any OSError from `append` it is good for `reopen` and `close` only."""
 
     def __init__(self, path: Path, *, new: bool, mode: int = 0o644) -> None:
         """Open `path`: a file that must not be there yet (`new`), or must be.
@@ -37,6 +40,9 @@ class DurableFile:
             self._take_hold(new)
         except BaseException:
             self.close()
+            if new:  # else it would lie in the way of the next try
+                with suppress(OSError):
+                    os.unlink(path)
             raise
         self.size = os.fstat(self._fd).st_size
         """Bytes that count. What lies beyond is cut by the next `append`."""
@@ -56,9 +62,7 @@ class DurableFile:
 
     def lines(self) -> Iterator[bytes]:
         """Every line from the start, newlines kept. Raises OSError."""
-        with open(self._fd, "rb", closefd=False) as file:
-            file.seek(0)
-            yield from pieces(file)
+        return _lines(self._fd)
 
     def beyond(self, size: int) -> bytes:
         """The bytes after the first `size`, which alone count from now on. Raises OSError."""
@@ -93,22 +97,40 @@ class DurableFile:
                 raise OSError(errno.EIO, "nothing could be written")
             rest = rest[written:]
 
-    def cut_back(self, size: int) -> None:
-        """After a failure: open the file anew and cut it to its first `size` bytes, durably. Raises OSError."""
+    def reopen(self, check: Callable[[Iterator[bytes]], int]) -> None:
+        """After a failure: take the file up again with a fresh handle, read from the disk itself.
+
+        `check` gets its lines and says how many bytes count; what lies beyond is cut, durably. Until it has, the file is
+        left as it is, and the old handle keeps the lock. Raises OSError, CompanionError and what `check` raises: then
+        nothing may be appended, and `reopen` may be called again.
+        """
         fd = os.open(self.path, _MODE)
         try:
-            if not os.path.samestat(os.fstat(fd), os.fstat(self._fd)):
-                raise OSError(errno.EBUSY, "another file lies in its place")
-            os.ftruncate(fd, min(size, os.fstat(fd).st_size))
+            if hasattr(os, "posix_fadvise"):  # what the system still holds in memory may never have reached the disk
+                os.posix_fadvise(fd, 0, 0, os.POSIX_FADV_DONTNEED)
+            size = check(_lines(fd))
+            os.ftruncate(fd, size)
             os.fsync(fd)
-        finally:
+        except BaseException:
             os.close(fd)
+            raise
+        self.close()
+        self._fd = fd
+        lock(fd, str(self.path))
+        self.size = self._length = size
 
     def close(self) -> None:
         """Let the file and its lock go. Harmless when done twice."""
-        if self._fd >= 0:
-            os.close(self._fd)
-        self._fd = -1
+        fd, self._fd = self._fd, -1
+        if fd >= 0:
+            with suppress(OSError):  # what counts is on the disk already
+                os.close(fd)
+
+
+def _lines(fd: int) -> Iterator[bytes]:
+    with open(fd, "rb", closefd=False) as file:
+        file.seek(0)
+        yield from pieces(file)
 
 
 def settle_folder(folder: Path) -> None:

@@ -1,36 +1,54 @@
 """The log of a running job on the disk. Nothing is acknowledged before it is durable.
 
 One decision is one write and one `fsync`. What is personal goes to the sidecar file, which is durable before the log's
-line refers to it. A failure ends the handle: the file is cut back to what was acknowledged and read again, and the job
-goes on only through `LogFile.resume`.
+line refers to it. After a failure the file is opened anew, read again, compared with what was acknowledged and cut to it;
+before that nothing more is written.
 """
 from __future__ import annotations
 
+import errno
 import secrets
-from contextlib import suppress
 from itertools import islice
 from pathlib import Path
-from typing import Optional, Sequence, Union
+from typing import Iterator, Sequence, Union
 
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
-from companion.core.log.chain import Chain, replay
+from companion.core.log.chain import BadLine, Chain, replay
 from companion.core.events import Event
-from companion.core.log.journal import Entry, beside_name, closing_seal, public_hex
-from companion.core.log.sidecar import dump_sidecar, read_sidecar
+from companion.core.log.journal import LONGEST, Entry, closing_seal, public_hex
+from companion.core.log.sidecar import dump_sidecar
+from companion.edge.beside import BesideFile, beside_of
 from companion.edge.durable import DurableFile
+from companion.edge.torn import hashes, is_leftover
 from companion.errors import BadEvidence, BadInput, BrokenMachine, CompanionError
 
 SALT_BYTES = 16
+_WHY = {errno.ENOSPC: "the disk is full", errno.EDQUOT: "the disk is full", errno.EFBIG: "the disk is full",
+        errno.EROFS: "the disk cannot be written to", errno.ENOENT: "the log is gone from the disk",
+        errno.EBUSY: "another program changed the log"}
+CHANGED = "what is on the disk is not what was logged"
+
+
+class NotWritten(BrokenMachine):
+    """The disk did not take a decision: nothing of it is logged. It may be given again later, unless `for_good`."""
+
+    def __init__(self, where: str, must: str, why: str, do: str = "", for_good: bool = False) -> None:
+        super().__init__(where, must, do=do)
+        self.why, self.for_good = why, for_good
+        """`why`: for the ear."""
 
 
 class LogFile:
     """One log, held by this program alone. Made by `create` or `resume`; use it in a `with`, or `close` it."""
 
-    def __init__(self, file: DurableFile, beside: Optional[DurableFile], key: Ed25519PrivateKey, chain: Chain) -> None:
+    def __init__(self, file: DurableFile, beside: BesideFile, key: Ed25519PrivateKey, chain: Chain) -> None:
         self.path = file.path
         self._file, self._beside, self._key, self._chain = file, beside, key, chain
         self._why_dead = ""
+        """Why nothing more is ever written; "" while it may be."""
+        self._doubted = False
+        """After a failure, until what is on the disk has been compared with what was acknowledged."""
 
     @classmethod
     def create(cls, path: Union[str, Path], key: Ed25519PrivateKey) -> LogFile:
@@ -38,9 +56,9 @@ class LogFile:
         path = Path(path)
         if not path.name.endswith(".jsonl"):
             raise BadInput(str(path), "the name of a log must end in .jsonl")
-        if _beside(path).exists():
-            raise BadInput(str(_beside(path)), "must not be there before its log", do="Choose another name")
-        return cls(DurableFile(path, new=True), None, key, Chain(str(path)))
+        if beside_of(path).exists():
+            raise BadInput(str(beside_of(path)), "must not be there before its log", do="Choose another name")
+        return cls(DurableFile(path, new=True), BesideFile(path), key, Chain(str(path)))
 
     @classmethod
     def resume(cls, path: Union[str, Path], key: Ed25519PrivateKey) -> tuple[LogFile, list[Entry], bytes]:
@@ -52,20 +70,16 @@ class LogFile:
         program.
         """
         path = Path(path)
-        file = DurableFile(path, new=False)
-        beside = None
+        file, beside = DurableFile(path, new=False), BesideFile(path)
         try:
-            if _beside(path).exists():
-                beside = DurableFile(_beside(path), new=False)
-            chain, entries = _read(file, beside)
+            beside = BesideFile.resume(path)
+            chain, entries, referred = _read(file, beside.texts)
             _must_go_on(chain, public_hex(key))
-            if beside:  # an unfinished line there was never referred to
-                beside.append(b"", after=beside.size)
+            beside.settle(referred)
             return cls(file, beside, key, chain), entries, file.beyond(chain.size)
         except BaseException as error:
             file.close()
-            if beside:
-                beside.close()
+            beside.close()
             if isinstance(error, OSError):
                 raise BrokenMachine(str(path), f"cannot be read again: {error.strerror}") from None
             raise
@@ -74,21 +88,23 @@ class LogFile:
         """Write the events of one decision, and the seals they call for; the entries, once they are durable.
 
         `at` is RFC 3339, UTC, milliseconds; `up` milliseconds since the boot that the log names last. Raises BadInput
-        or BadLine where an event cannot be logged: nothing is written and the log goes on. Raises BrokenMachine where
-        the disk fails: then none of `events` is logged and this handle is dead.
+        or BadLine where an event cannot be logged: nothing is written and the log goes on. Raises NotWritten where the
+        disk fails: then none of `events` is logged.
         """
         if self._why_dead:
-            raise BrokenMachine(str(self.path), f"takes no more entries: {self._why_dead}", do="Resume the job")
+            raise NotWritten(str(self.path), f"takes no more entries: {self._why_dead}", CHANGED, "Resume the job", True)
         chain = self._chain.copy()
         lines, beside, entries = self._composed(chain, events, at, up)
-        before = self._beside.size if self._beside else 0
         try:
+            if self._doubted:
+                self._take_up_again()
             if beside:
-                self._append_beside(beside)
+                self._beside.append(beside)
             self._file.append(lines, after=self._chain.size)
         except (OSError, CompanionError) as error:
-            raise self._given_up(error, before) from error
+            raise self._failed(error) from error
         self._chain = chain
+        self._beside.count(beside)
         return entries
 
     @property
@@ -100,8 +116,7 @@ class LogFile:
         """Let the log go; what was acknowledged stays. Harmless when done twice."""
         self._why_dead = self._why_dead or "it is closed"
         self._file.close()
-        if self._beside:
-            self._beside.close()
+        self._beside.close()
 
     def __enter__(self) -> LogFile:
         return self
@@ -123,56 +138,69 @@ class LogFile:
                 entries.append(Entry(chain.n - 1, at, up, sealed))
         return b"".join(lines), dump_sidecar(beside), entries
 
-    def _append_beside(self, data: bytes) -> None:
-        if self._beside is None:
-            self._beside = DurableFile(_beside(self.path), new=True, mode=0o600)
-        self._beside.append(data, after=self._beside.size)
+    # -- after a failure -----------------------------------------------------------------------------------------------
 
-    def _given_up(self, error: Exception, beside: int) -> BrokenMachine:
-        """End this handle and leave on the disk what was acknowledged, read again to be sure. What to raise."""
-        self._why_dead = getattr(error, "strerror", None) or str(error)
+    def _failed(self, error: Exception) -> NotWritten:
+        """Leave on the disk what was acknowledged, read again to be sure; what to raise."""
+        self._doubted = True
+        what = getattr(error, "strerror", None) or str(error)
+        why = _WHY.get(getattr(error, "errno", None), "the disk has failed")
         try:
-            self._file.cut_back(self._chain.size)
-            if self._beside:
-                self._beside.cut_back(beside)
-            safe = self._read_again()
-        except OSError as second:
-            safe = f"Whether all {self._chain.n} entries before are safe could not be checked ({second.strerror})"
-        self.close()
-        return BrokenMachine(str(self.path), f"cannot be written: {self._why_dead}",
-                             do=f"{safe}. What was just said is not logged. Make room, then resume the job")
+            self._take_up_again()
+            safe = f"All {self._chain.n} entries before are safe"
+        except BadEvidence as changed:
+            self._why_dead, why = str(changed), CHANGED
+            safe = f"The {self._chain.n} entries before are no longer there as they were written ({changed})"
+        except (OSError, CompanionError) as second:
+            second = getattr(second, "strerror", None) or str(second)
+            safe = f"Whether all {self._chain.n} entries before are safe could not be checked ({second})"
+        return NotWritten(str(self.path), f"cannot be written: {what}", why,
+                          f"{safe}. What was just said is not logged. Make room, then resume the job", bool(self._why_dead))
 
-    def _read_again(self) -> str:
-        again = Chain(str(self.path))
-        with open(self.path, "rb") as file, suppress(BadEvidence):
-            for piece in file:
-                again.take(piece)
-        if (again.n, again.prev) == (self._chain.n, self._chain.prev):
-            return f"All {again.n} entries before are safe"
-        return f"Only {again.n} of the {self._chain.n} entries before can still be read"
+    def _take_up_again(self) -> None:
+        """Fresh handles on what was acknowledged, and on nothing else. Raises OSError, CompanionError; BadEvidence where
+        the disk holds something else, which is then left alone."""
+        self._file.reopen(self._check)
+        self._beside.reopen()
+        self._doubted = False
+
+    def _check(self, lines: Iterator[bytes]) -> int:
+        """Bytes of what was acknowledged, which must be on the disk."""
+        again, n = Chain(str(self.path)), self._chain.n
+        for line in islice(lines, n):
+            again.take(line)
+        if (again.n, again.prev) != (n, self._chain.prev):
+            raise BadEvidence(str(self.path), f"must hold the {n} entries that were acknowledged", f"{again.n} of them")
+        return again.size
 
 
-def _read(file: DurableFile, beside: Optional[DurableFile]) -> tuple[Chain, list[Entry]]:
-    """The chain and the entries of what was acknowledged.
+def _read(file: DurableFile, texts: dict[str, str]) -> tuple[Chain, list[Entry], set[bytes]]:
+    """The chain and the entries of what was acknowledged, and the hashes of personal texts that they refer to.
 
     An event that calls for a seal shares its write with it. Where the seal is missing the event was never acknowledged,
     and it goes with the unfinished tail.
     """
-    texts = _texts(beside)
-    chain = Chain(str(file.path))
-    entries = list(replay(file.lines(), texts, chain))
+    chain, entries, referred = _entries(file.lines(), texts, file)
     if entries and entries[-1].event.seals:
-        chain = Chain(str(file.path))
-        entries = list(replay(islice(file.lines(), len(entries) - 1), texts, chain))
-    return chain, entries
+        chain, entries, referred = _entries(islice(file.lines(), len(entries) - 1), texts, file)
+    return chain, entries, referred
 
 
-def _texts(beside: Optional[DurableFile]) -> dict[str, str]:
-    if beside is None:
-        return {}
-    sidecar = read_sidecar(beside.lines())
-    beside.size = sidecar.size
-    return sidecar.texts
+def _entries(lines: Iterator[bytes], texts: dict[str, str], file: DurableFile) -> tuple[Chain, list[Entry], set[bytes]]:
+    chain, entries, referred = Chain(str(file.path)), [], set()
+
+    def noted() -> Iterator[bytes]:
+        for line in lines:
+            referred.update(hashes(line))
+            yield line
+
+    try:
+        for entry in replay(noted(), texts, chain):
+            entries.append(entry)
+    except BadLine:
+        if file.size - chain.size > LONGEST or not is_leftover(file.beyond(chain.size)):
+            raise
+    return chain, entries, referred
 
 
 def _must_go_on(chain: Chain, key: str) -> None:
@@ -184,6 +212,3 @@ def _must_go_on(chain: Chain, key: str) -> None:
     if chain.opened and chain.opened["key"] != key:
         raise BadInput(chain.where, "was begun on another device, and only that one can seal it", do="Go on there")
 
-
-def _beside(path: Path) -> Path:
-    return path.with_name(beside_name(path.name))
