@@ -27,7 +27,7 @@ from companion.core.job.ticks import due
 from companion.edge.clock import Clock, SimulatedClock
 from companion.edge.logfile import LogFile
 from companion.edge.mouth import Mouth
-from companion.errors import BrokenMachine
+from companion.errors import BadEvidence, BrokenMachine
 
 
 class Companion:
@@ -99,12 +99,22 @@ def _planned(job: Optional[Job], made: Iterable[Event], now: Now) -> tuple[Job, 
 
 
 def replayed(entries: Iterable[Entry]) -> Optional[Job]:
-    """The state after a log's entries: the same fold as the live job's."""
+    """The state after a log's entries: the same fold as the live job's.
+
+    Raises BadEvidence where there is none: lines may be rightly chained and yet tell of steps that their card does not have."""
     job = None
     for entry in entries:
-        if not isinstance(entry.event, Sealed):
-            job = apply(job, entry.event, Now(milliseconds(entry.at), entry.up))
+        try:
+            if not isinstance(entry.event, Sealed):
+                job = apply(job, entry.event, Now(milliseconds(entry.at), entry.up))
+        except NO_SUCH_JOB as error:
+            raise BadEvidence(f"log:{entry.n + 1}", "must follow from the lines before it on the job's card",
+                              do="Look at it with record, and begin a new job") from error
     return job
+
+
+NO_SUCH_JOB = (LookupError, AttributeError, TypeError, ValueError, ArithmeticError, AssertionError)
+"""What the fold raises at a line that no job could have led to."""
 
 
 def typed(line: str) -> Heard:
