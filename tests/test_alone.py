@@ -1,0 +1,378 @@
+"""Looking after a lone mechanic: agreed intervals, checks, the alarm, calling help, the road, signing off.
+
+Intervals agreed beforehand and what follows when they pass: HSE INDG73 (seen second-hand), which gives no minutes; the
+minutes here are invented.
+"""
+from __future__ import annotations
+
+import pytest
+
+from companion.core import events as ev
+from companion.core.card import CardErrors, load_card
+from companion.core.job.effects import Message, Tone
+from companion.core.job.alone import _ring, alarm_over
+from companion.core.job.draft import Draft
+from companion.core.job.inputs import AlarmHeard, LoneTerms, MessageDone, Now
+from companion.core.job.listen import listen
+from companion.core.job.ticks import due
+from golden import card, lines_of, play
+from simulator import EVERY_KIND, Simulator, TO
+
+TEN = 10 * 60_000
+TERMS = LoneTerms(every_ms=TEN, contacts=2, place="lay-by, invented")
+
+
+def lone(step: str = "", terms: LoneTerms = TERMS, **options: object) -> Simulator:
+    """At a step of the card `every-kind`, looked after."""
+    job = Simulator(lone=terms, **options)  # type: ignore[arg-type]
+    for line in TO.get(step, ()):
+        job.wait(line) if isinstance(line, int) else job.say(line)
+    return job
+
+
+def injector_at(step: str, **options: object) -> Simulator:
+    return play(Simulator(card("common-rail-injector"), lone=LoneTerms(), **options), lines_of("injector-clean"), until=step)
+
+
+def messages(job: Simulator) -> list[str]:
+    return [effect.kind for effect in job.effects if isinstance(effect, Message)]
+
+
+def tones(job: Simulator) -> list[str]:
+    return [effect.kind for effect in job.effects if isinstance(effect, Tone) and effect.kind.startswith("alarm")]
+
+
+def live(job: Simulator) -> set[str]:
+    return {rule.name for rule in listen(job.job).rules}
+
+
+# -- agreeing ----------------------------------------------------------------------------------------------------------
+
+@pytest.mark.parametrize("terms, words", [
+    (LoneTerms(), "Nobody checks on you in this job."),
+    (LoneTerms(every_ms=TEN), "but no one is called. Tell somebody where you are."),
+    (LoneTerms(every_ms=TEN, contacts=1), "and then one contact gets a message."),
+    (LoneTerms(every_ms=TEN, contacts=2), "I check on you when I hear nothing for ten minutes."),
+])
+def test_what_was_agreed_is_said_at_the_start(terms, words):
+    """Also that no one will be called, or that nobody checks at all."""
+    assert words in lone(terms=terms).since(0)
+
+
+@pytest.mark.parametrize("asked, every, by", [
+    (0, 20 * 60_000, "card"), (15 * 60_000, 15 * 60_000, "operator"), (60 * 60_000, 20 * 60_000, "card")])
+def test_the_operator_may_ask_for_more_checks_than_the_card_but_not_for_fewer(asked, every, by):
+    """The shorter of the two holds."""
+    agreed = Simulator(card("common-rail-injector"), lone=LoneTerms(every_ms=asked)).kinds(ev.LoneWorkAgreed)[0]
+    assert (agreed.every_ms, agreed.by, agreed.at_risk_ms) == (every, by, 6 * 60_000)
+
+
+def test_the_mechanic_sets_the_interval_by_voice():
+    """Shorter than the card's, or any where the card has none; never longer than the card's."""
+    assert lone(terms=LoneTerms()).say("check on me every five minutes").kinds(ev.LoneWorkAgreed)[-1].every_ms == 300_000
+    job = Simulator(card("common-rail-injector"), lone=LoneTerms())
+    play(job, lines_of("injector-clean"), until="contact")
+    assert job.say("check on me every one hours").kinds(ev.Refused)[-1].why.startswith("The card checks on you more often")
+    job.say("check on me every ten minutes")
+    assert job.job.lone.every_ms == TEN and "ten minutes" in job.last
+
+
+# -- checks ------------------------------------------------------------------------------------------------------------
+
+def test_silence_brings_a_check_before_the_interval_runs_out_and_i_am_okay_answers_it():
+    """The check comes `within` before the ten minutes; nothing else of the job changes."""
+    job = lone("torque").wait(9 * 60 - 1)
+    before = job.job.mode
+    assert not job.kinds(ev.CheckedOn)
+    job.wait(1)
+    assert job.last == "Checking on you. Say: I am okay." and job.job.mode == before
+    job.say("I am okay")
+    assert job.kinds(ev.CheckAnswered)[-1].number == 1 and job.last == "Good."
+    job.wait(9 * 60 - 1)
+    assert len(job.kinds(ev.CheckedOn)) == 1
+    job.wait(1)
+    assert len(job.kinds(ev.CheckedOn)) == 2
+
+
+@pytest.mark.parametrize("words, score, sure, counts", [
+    ("7.5", None, True, True),
+    ("7.5", "0.95", True, True),
+    ("I am okay", "0.95", True, True),
+    ("how long", None, True, True),       # typed: a hand was on the keyboard
+    ("how long", "0.70", True, False),    # harmless words are heard in noise too easily
+    ("louder", "0.99", True, False),
+    ("7.5", "0.60", False, False),        # a doubt that is asked back
+    ("cylinder one", "0.95", True, False),  # refused here
+])
+def test_what_counts_as_a_sign_of_life(words, score, sure, counts):
+    """What is surely heard and goes on record, or was typed; nothing that noise is easily taken for."""
+    job = lone("torque").wait(9 * 60)
+    assert job.job.lone.answer_by_up
+    job.say(words, sure=sure, score=score)
+    assert (job.job.lone.answer_by_up == 0) == counts
+
+
+def test_mumbling_is_no_sign_of_life():
+    """A radio may be what was heard."""
+    job = lone("torque").wait(9 * 60).mumble(2)
+    assert job.job.lone.answer_by_up
+
+
+def test_the_check_s_answer_is_listened_for_only_then():
+    """One phrase more that is live is one more that can be taken for another."""
+    job = lone("torque")
+    assert "okay" not in live(job)
+    assert "okay" in live(job.wait(9 * 60))
+
+
+@pytest.mark.parametrize("step", [*TO])
+def test_a_check_comes_and_can_be_answered_at_every_step(step):
+    """Whatever is asked there; the job stands where it stood."""
+    job = lone(step)
+    clocks_due = due(job.job)
+    assert clocks_due is not None
+    job.jump(9 * 60)
+    job.jump(0)
+    while not job.job.lone.answer_by_up and job.job.mode != "ended":
+        job.wait(30)
+    at, mode = job.job.at, job.job.mode
+    job.say("I am okay")
+    assert (job.job.at, job.job.mode) == (at, mode) and job.kinds(ev.CheckAnswered)
+
+
+def test_a_silence_that_was_asked_for_is_checked_on_too():
+    """"pause" asks for silence, not to be forgotten."""
+    job = lone("torque").say("pause").wait(9 * 60)
+    assert job.last.startswith("Checking on you")
+    assert job.say("I am okay").job.paused
+
+
+# -- risk --------------------------------------------------------------------------------------------------------------
+
+def test_an_open_fuel_system_shortens_the_interval_until_it_is_closed():
+    """From the step that opens it to the last union's torque."""
+    job = injector_at("crack-union")
+    assert job.job.lone.risks == ("fuel system open",)
+    job.wait(5 * 60)
+    assert len(job.kinds(ev.CheckedOn)) == 1
+    closed = injector_at("turn-by-hand")
+    assert closed.job.lone.risks == () and closed.job.lone.interval_ms == 20 * 60_000
+
+
+def test_a_raised_vehicle_shortens_the_interval_until_it_is_lowered():
+    """Only what was done ends a risk."""
+    job = play(Simulator(card("road-wheels"), lone=LoneTerms()), lines_of("road-wheels"), until="faces")
+    assert job.job.lone.risks == ("raised vehicle",) and job.job.lone.interval_ms == 5 * 60_000
+    job = play(Simulator(card("road-wheels"), lone=LoneTerms()), lines_of("road-wheels"), until="another-wheel")
+    assert job.job.lone.risks == ()
+
+
+# -- the alarm ---------------------------------------------------------------------------------------------------------
+
+def silent(job: Simulator) -> Simulator:
+    """Nobody answers the check: until the first alarm."""
+    job.wait(9 * 60 + 60 + 30)
+    assert job.job.lone.level == 1
+    return job
+
+
+def test_no_answer_brings_a_rising_alarm_and_then_a_call_for_help():
+    """Three levels, then the message, once; the alarm goes on."""
+    job = silent(lone("torque", mechanic="AB")).wait(3 * 20)
+    assert tones(job) == ["alarm 1", "alarm 2", "alarm 3", "alarm 3"] and messages(job) == ["help"]
+    text = next(effect.text for effect in job.effects if isinstance(effect, Message))
+    assert "AB does not answer" in text and "lay-by, invented" in text and text.startswith("PRACTICE")
+    job.wait(10 * 60)
+    assert messages(job) == ["help"] and len(tones(job)) == 14
+    assert [event.why for event in job.kinds(ev.HelpCalled)] == ["no answer"]
+
+
+def test_an_alarm_is_ended_in_two_parts_only():
+    """One misheard word does not end it, and a second part that comes too late begins again."""
+    job = silent(lone("torque"))
+    assert job.say("7.5").kinds(ev.ValueLogged) == [] and job.job.mode == "alarm"
+    job.say("affirm")
+    assert job.job.lone.level
+    job.say("I am okay")
+    assert job.job.mode == "assent" and job.last == "To end the alarm, say: affirm."
+    job.wait(20)
+    assert job.job.mode == "alarm" and job.job.lone.level == 2
+    job.say("affirm")
+    assert job.job.lone.level
+    job.say("I am okay", "affirm")
+    assert job.job.lone.level == 0 and job.kinds(ev.AlarmEnded) and job.job.mode == "asking"
+    assert job.say("7.5").kinds(ev.ValueLogged)
+
+
+def test_the_all_clear_goes_to_whoever_was_called():
+    """And to nobody where nobody was."""
+    job = silent(lone("torque")).say("I am okay", "affirm")
+    assert messages(job) == []
+    job = silent(lone("torque")).wait(60).say("I am okay", "affirm")
+    assert messages(job) == ["help", "all clear"] and not job.job.lone.called
+
+
+def test_an_alarm_breaks_a_leak_watch():
+    """A watch that nobody watches does not pass; after the alarm the job goes where silence leads."""
+    job = lone("watch")
+    assert job.job.watched
+    draft = Draft(job.job, Now(job.at, job.up))
+    _ring(draft)
+    assert [type(event) for event in draft.events] == [ev.AlarmRaised, ev.RunBroken]
+    alarm_over(draft)
+    assert draft.events[-2].outcome == "silence"
+
+
+def test_a_wait_goes_on_under_an_alarm():
+    """It protects a person whatever rings, and is over afterwards."""
+    job = lone("pressure-wait", terms=LoneTerms(every_ms=2 * 60_000))
+    job.wait(4 * 60 + 60)
+    assert job.job.lone.level
+    job.say("I am okay", "affirm")
+    assert job.job.at == "rail-pressure"
+
+
+def test_emergency_calls_at_once_and_over_gives_the_all_clear():
+    """Without asking back; ended in two parts as well."""
+    job = lone("torque").say("emergency")
+    assert messages(job) == ["help"] and job.kinds(ev.HelpCalled)[-1].why == "emergency"
+    job.wait(60 * 60)
+    assert not job.kinds(ev.CheckedOn)
+    job.say("emergency over", "affirm")
+    assert messages(job) == ["help", "all clear"] and job.job.mode == "asking"
+    job.say("emergency")
+    assert messages(job) == ["help", "all clear", "help"]
+
+
+def test_where_nobody_can_be_called_the_alarm_goes_on():
+    """And nothing claims that help was called."""
+    job = silent(lone("torque", terms=LoneTerms(every_ms=TEN))).wait(5 * 60)
+    assert not job.kinds(ev.HelpCalled) and messages(job) == [] and len(tones(job)) > 4
+    assert "help is called" not in job.since(0).lower().replace("no one is called", "")
+
+
+@pytest.mark.parametrize("kind, sent, words", [
+    ("help", True, "The call for help is sent."), ("help", False, "It is tried again."),
+    ("all clear", False, "Tell them yourself."), ("test", True, "The test message is sent.")])
+def test_what_became_of_a_message_is_said_and_logged(kind, sent, words):
+    job = lone("torque")
+    job.take(MessageDone(kind, sent, "" if sent else "no network"))
+    assert words in job.last and job.kinds(ev.MessageSent)[-1].sent is sent
+
+
+# -- the road, the contact, the end ------------------------------------------------------------------------------------
+
+def test_on_the_road_prompts_rest_and_the_agreed_return_time_counts():
+    """Nothing is asked for the agreed minutes; then a check, and the alarm where it is not answered."""
+    job = injector_at("back")
+    minutes = int(next(event for event in job.kinds(ev.ValueLogged) if event.name == "return time").value)
+    said, start = len(job.spoken), job.up
+    left = job.job.lone.back_by_up - start
+    assert 0 < left <= minutes * 60_000
+    job.wait(left / 1000 - 1)
+    assert job.since(said) == "The road test is over."  # the clock of the drive, which asks nothing
+    job.wait(1)
+    assert job.kinds(ev.CheckedOn)[-1].why == "return time" and "Checking on you" in job.last
+    job.wait(90)
+    assert job.job.lone.level == 1
+
+
+def test_whoever_is_late_and_says_so_is_checked_on_as_usual():
+    job = injector_at("back")
+    job.wait((job.job.lone.back_by_up - job.up) / 1000).say("I am okay")
+    job.wait(18 * 60)
+    assert len(job.kinds(ev.CheckedOn)) == 1
+    job.wait(60)
+    assert len(job.kinds(ev.CheckedOn)) == 2
+
+
+def test_a_contact_is_told_when_to_call_and_so_is_the_mechanic():
+    """The message is sent at the start; ten minutes before the time the mechanic is told."""
+    terms = LoneTerms(every_ms=TEN, contacts=1, call_by_ms=1_700_000_000_000 + 30 * 60_000, call_by_said="sixteen forty")
+    job = lone("torque", terms=terms)
+    assert messages(job) == ["call by"] and "Your contact calls at sixteen forty" in job.since(0)
+    for _ in range(4):
+        job.wait(5 * 60).say("repeat")
+    assert len(job.kinds(ev.CallByNear)) == 1
+
+
+def test_without_a_way_to_send_it_the_mechanic_is_asked_to_say_it():
+    terms = LoneTerms(every_ms=TEN, call_by_ms=1_700_000_000_000 + 30 * 60_000, call_by_said="sixteen forty")
+    assert "Tell somebody now: call me at sixteen forty. I cannot send it." in lone(terms=terms).since(0)
+
+
+def test_signing_off_ends_it():
+    """The card's last step; the contacts are told, and nobody checks any more."""
+    job = Simulator(card("common-rail-injector"), lone=LoneTerms(contacts=1))
+    play(job, lines_of("injector-clean"))
+    assert job.kinds(ev.SignedOff) and messages(job)[-1] == "signed off" and job.job.mode == "ended"
+
+
+def test_leaving_the_job_says_that_nobody_checks_any_more():
+    assert "Nobody checks on you now." in lone("torque").say("stop job", "affirm").since(0)
+
+
+def test_after_a_power_cut_whoever_comes_back_is_looked_after_again():
+    """In whatever state it was, and with the return time as it stood."""
+    job = silent(lone("torque")).come_back(600, same_boot=False)
+    assert job.job.lone.level == 0 and job.job.lone.sign_up == job.up
+    job.wait(9 * 60)
+    assert job.kinds(ev.CheckedOn)
+    road = injector_at("back")
+    left = road.job.lone.back_by_up - road.up
+    road.come_back(300, same_boot=False)
+    assert road.job.lone.back_by_up - road.up == left - 300_000
+
+
+# -- the day's test ----------------------------------------------------------------------------------------------------
+
+@pytest.mark.parametrize("answer, heard_it, words", [
+    ("affirm", True, "Unroll"), ("negative", False, "Do not work alone until you can hear the alarm.")])
+def test_the_alarm_is_tested_and_the_mechanic_says_whether_it_was_heard(answer, heard_it, words):
+    """Then the first step is asked again."""
+    job = Simulator(card("learning"), lone=TERMS)
+    job.take(AlarmHeard("clear"))
+    assert job.last == "Did you hear the alarm? Affirm, or negative?"
+    said = len(job.spoken)
+    job.say(answer)
+    assert job.kinds(ev.AlarmTestAnswered)[-1].heard_it is heard_it and words in job.since(said) and "Unroll" in job.since(said)
+
+
+# -- old logs, and cards -----------------------------------------------------------------------------------------------
+
+def test_a_job_without_terms_is_not_checked_on():
+    """Logs that are older hold none, and replay as they were."""
+    job = Simulator(card("common-rail-injector")).wait(3 * 3600)
+    assert job.job.lone is None and not job.kinds(ev.CheckedOn)
+
+
+ALONE = "alone: {every: 20 min, at_risk: 6 min, within: 1 min}\n"
+
+
+@pytest.mark.parametrize("old, new, words", [
+    ("card: 1\n", "card: 1\n" + ALONE, "a step that ends the job must sign off"),
+    ("answer: done}\n", "answer: done, signs_off: true}\n", 'signs_off must stand on a card with "alone"'),
+    ("card: 1\n", "card: 1\n" + ALONE.replace("20 min", "5 h"), "every must be from 1 min to 4 h"),
+    ("card: 1\n", "card: 1\n" + ALONE.replace("within: 1 min", "within: 5 s"), "within must be 20 s or more"),
+    ("card: 1\n", "card: 1\n" + ALONE.replace("6 min", "30 min"), "at_risk must be at most every"),
+    ("card: 1\n", "card: 1\n" + ALONE.replace("}", ", back_by: nothing}"), "back_by must name a value in minutes"),
+])
+def test_what_does_not_hold_about_working_alone_is_found_on_the_card(old, new, words):
+    assert old in EVERY_KIND
+    with pytest.raises(CardErrors) as found:
+        load_card(EVERY_KIND.replace(old, new, 1), "card.yaml")
+    assert words in str(found.value)
+
+
+@pytest.mark.parametrize("old, new, words", [
+    ("        risks: [fuel system open]\n", "", "a step that opens a line under pressure must name the risk that begins"),
+    ("ends_risks: [fuel system open]", "ends_risks: [fuel sistem open]", 'ends_risks must name a risk that a step begins'),
+    (", back_by: return time", "", "a card with a step on the road must name the agreed return time"),
+    ("        signs_off: true\n", "", "a step that ends the job must sign off"),
+])
+def test_a_shipped_card_that_forgets_a_part_of_it_is_found_out(old, new, words):
+    text = card("common-rail-injector")
+    assert old in text
+    with pytest.raises(CardErrors) as found:
+        load_card(text.replace(old, new, 1), "card.yaml")
+    assert words in str(found.value)
