@@ -92,7 +92,7 @@ def test_every_plant_occurs_in_two_hundred_jobs_and_a_quarter_of_the_jobs_has_on
     plants = [planned(SEED, number).plant for number in range(1, 201)]
     assert set(plants) - {None} == set(possible()) and sum(plant is not None for plant in plants) == 200 // BLOCK
     assert {name for plant in PLANTS for name in plant.brings} == set(KINDS) - {
-        "protective-wait-cut-short", "key-unknown", "key-revoked", "key-revoked-later"}
+        "protective-wait-cut-short", "uncertainty-differs", "key-unknown", "key-revoked", "key-revoked-later"}
     assert len({plant.name for plant in PLANTS}) == len(PLANTS)
 
 

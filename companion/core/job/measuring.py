@@ -64,11 +64,8 @@ def measure(job: Job, answer: ValueOf, digits: str, said_unit: str) -> Measured:
     read = convert(Decimal(digits), said_unit, answer.unit)
     tool = tool_for(job, answer)
     arm = tool.arm if tool and answer.adaptor else None
-    lever = torque.applied(Decimal(1), arm, answer.adaptor.length, answer.adaptor.angle) if arm else Decimal(1)
-    value = read * lever if arm else read  # a product would round what is exact
-    expanded = expanded_at(tool, read, answer.unit) if tool else None
-    expanded = answer.uncertainty if expanded is None else expanded
-    expanded = None if expanded is None else _SHORT.multiply(expanded, lever)
+    value = read * _lever(answer, tool) if arm else read  # a product would round what is exact
+    expanded = uncertainty_of(answer, tool, read)
     found = limits.judge(value, answer.low, answer.high, expanded)
     verdict = {"accept": "inside", "reject": "outside"}.get(found.verdict, found.verdict)
     before = _before(job, answer)
@@ -76,6 +73,20 @@ def measure(job: Job, answer: ValueOf, digits: str, said_unit: str) -> Measured:
     return Measured(value, answer.low, answer.high, "outside" if rose is not None else verdict,
                     found.side if verdict == "too close" and rose is None else "", expanded, found.probability,
                     tool.name if tool else "", arm, answer.adaptor if arm else None, rose)
+
+
+def _lever(answer: ValueOf, tool: Optional[Tool]) -> Decimal:
+    """What a reading is multiplied by for what is at the bolt."""
+    arm = tool.arm if tool and answer.adaptor else None
+    return torque.applied(Decimal(1), arm, answer.adaptor.length, answer.adaptor.angle) if arm else Decimal(1)
+
+
+def uncertainty_of(answer: ValueOf, tool: Optional[Tool], read: Decimal) -> Optional[Decimal]:
+    """How far a reading in the answer's unit can be trusted at the bolt: by its tool, else by the card; None where neither
+    says. BadInput where the tool is of another quantity."""
+    expanded = expanded_at(tool, read, answer.unit) if tool else None
+    expanded = answer.uncertainty if expanded is None else expanded
+    return None if expanded is None else _SHORT.multiply(expanded, _lever(answer, tool))
 
 
 def _before(job: Job, answer: ValueOf) -> Optional[Decimal]:

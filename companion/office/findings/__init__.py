@@ -15,6 +15,7 @@ from companion.office.findings.leaks import leak_found, leak_run_broken, leak_ru
 from companion.office.findings.log import beside_wrong, line_broken, line_torn, log_unreadable
 from companion.office.findings.steps import job_stopped, job_unfinished, step_left_out, steps_passed_over
 from companion.office.findings.tools import tool_cannot_measure, tool_out_of_calibration
+from companion.office.findings.uncertainty import uncertainty_differs
 from companion.office.findings.values import value_beyond_limits, value_changed, value_doubtful
 from companion.office.findings.vehicle import vehicle_differs
 from companion.office.findings.waits import waits_cut_short
@@ -24,9 +25,9 @@ __all__ = ["Finding", "KINDS", "PLACES", "RULES", "findings"]
 RULES: tuple[Rule, ...] = (
     log_unreadable, line_broken, line_torn, beside_wrong, caution_unacknowledged, caution_rushed, waits_cut_short,
     step_left_out, steps_passed_over, value_beyond_limits, value_changed, value_doubtful, tool_cannot_measure,
-    tool_out_of_calibration, evidence_against_answers, leak_run_short, leak_run_broken, leak_found, codes_missing,
-    codes_not_gone, count_unreconciled, vehicle_differs, clock_stepped, clock_steered, long_silence, emergency_called,
-    job_unfinished, job_stopped)
+    uncertainty_differs, tool_out_of_calibration, evidence_against_answers, leak_run_short, leak_run_broken, leak_found,
+    codes_missing, codes_not_gone, count_unreconciled, vehicle_differs, clock_stepped, clock_steered, long_silence,
+    emergency_called, job_unfinished, job_stopped)
 
 
 def findings(account: Account) -> tuple[Finding, ...]:

@@ -20,7 +20,7 @@ SILENCE_MS = 30 * 60_000
 
 
 class _Pair(NamedTuple):
-    """Two lines that follow each other."""
+    """Two lines that follow each other, and between which the two clocks did not go alike, or the machine was started."""
 
     before: Entry
     entry: Entry
@@ -40,17 +40,17 @@ def clock_stepped(account: Account) -> Iterator[Finding]:
 
 def clock_steered(account: Account) -> Iterator[Finding]:
     """Over one start of the machine, steps too small for `clock_stepped` add up: somebody steers the time of day."""
-    first, drift, told = None, 0, False
-    for before, entry, apart, anew in account.once(_pairs):
-        if first is None or anew:
-            first, drift, told = (entry if anew else before), 0, False
+    first, drift, told = account.entries[:1], 0, False
+    for _, entry, apart, anew in account.once(_pairs):
+        if anew:
+            first, drift, told = (entry,), 0, False
         if not anew and abs(apart) <= STEP_MS:  # a step is told by itself
             drift += apart
-        if not told and abs(drift) > max(DRIFT_MS, (entry.up - first.up) * DRIFT_PPM // 1_000_000):
+        if not told and abs(drift) > max(DRIFT_MS, (entry.up - first[0].up) * DRIFT_PPM // 1_000_000):
             told = True
             way = "on" if drift > 0 else "back"
-            yield Finding("clock-stepped", (first.n + 1, entry.n + 1), f"The time of day drifts: little by little it went {way} "
-                          f"by {lasted(abs(drift))} between {first.at} and {entry.at}.")
+            yield Finding("clock-stepped", (first[0].n + 1, entry.n + 1), "The time of day drifts: little by little it went "
+                          f"{way} by {lasted(abs(drift))} between {first[0].at} and {entry.at}.")
 
 
 def _pairs(account: Account) -> list[_Pair]:
@@ -60,7 +60,8 @@ def _pairs(account: Account) -> list[_Pair]:
         if before is not None:
             anew = entry.n in starts
             apart = min(now - then, 0) if anew else now - then - (entry.up - before.up)
-            found.append(_Pair(before, entry, apart, anew))
+            if apart or anew:
+                found.append(_Pair(before, entry, apart, anew))
         then = now
     return found
 

@@ -41,6 +41,7 @@ _ALL = (
     Kind("value-changed", NOTE, "a value was changed after it was logged"),
     Kind("value-doubtful", NOTE, "a value was accepted on a doubtful hearing"),
     Kind("tool-cannot-measure", FAULT, "a value was read on a tool that cannot measure it"),
+    Kind("uncertainty-differs", FAULT, "the uncertainty logged with a value is not that of its tool"),
     Kind("tool-out-of-calibration", FAULT, "a value was read on a tool out of calibration"),
     Kind("wrong-cylinder", SERIOUS, "another cylinder was named than the evidence shows"),
     Kind("evidence-disagrees", SERIOUS, "the evidence does not point to one cylinder, or to the fault that was named"),

@@ -57,9 +57,14 @@ def tool_out_of_calibration(account: Account) -> Iterator[Finding]:
 def _read_on(account: Account) -> Iterator[tuple[Entry, Any, Optional[Tool]]]:
     """Each value that was read on a tool, and that tool; nothing where the job's list cannot be read."""
     read = [(entry, event) for entry, event in account.of(ev.ValueLogged) if event.tool]
-    tools = worked_out(_tools, account) if read else None
+    tools = account.once(tools_of) if read else None
     if tools is not None:
         yield from ((entry, event, tools.get(event.tool)) for entry, event in read)
+
+
+def tools_of(account: Account) -> Optional[ToolList]:
+    """The job's list; None where it has none, or none that can be read."""
+    return worked_out(_tools, account)
 
 
 def _tools(account: Account) -> Optional[ToolList]:

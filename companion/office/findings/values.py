@@ -12,6 +12,7 @@ from companion.office.findings.figures import because, figure, limits, measured,
 from companion.office.findings.finding import Finding
 from companion.office.findings.known import Known, answers_of, worked_out
 from companion.office.findings.readings import Reading, readings
+from companion.office.findings.uncertainty import uncertainty_again
 from companion.trade.limits import verdict_on
 from companion.trade.torque import applied
 from companion.trade.units import convert, resolve
@@ -31,6 +32,7 @@ class Judged(NamedTuple):
     high: Optional[Decimal]
     rose_from: Optional[Decimal] = None
     """An earlier reading that it must not lie above, and does; in the value's unit."""
+    uncertainty: Optional[Decimal] = None
 
 
 def value_beyond_limits(account: Account) -> Iterator[Finding]:
@@ -62,7 +64,8 @@ def judge_again(account: Account, event: ev.ValueLogged, known: Known) -> Option
     asked = step.answer if step and isinstance(step.answer, ValueOf) else None
     asked = asked if asked and (asked.name, asked.unit) == (event.name, event.unit) else None
     low, high = (asked.low, asked.high) if asked else (event.low, event.high)
-    found = [Judged(*verdict_on(value, low, high, event.uncertainty), low, high) for value in _figures(event)]
+    uncertainty = trusted_to(account, event)
+    found = [Judged(*verdict_on(value, low, high, uncertainty), low, high, None, uncertainty) for value in _figures(event)]
     if not found:
         return None
     before = known.values.get(asked.no_rise_from) if asked and asked.no_rise_from else None
@@ -70,6 +73,12 @@ def judge_again(account: Account, event: ev.ValueLogged, known: Known) -> Option
     if first is not None and max(_figures(event)) > first:
         return Judged("reject", "outside", low, high, first)
     return min(found, key=lambda one: ("reject", "too close", "accept", "none").index(one.verdict))
+
+
+def trusted_to(account: Account, event: ev.ValueLogged) -> Optional[Decimal]:
+    """The value's uncertainty: by its tool and the card; what was logged only where that cannot be worked out."""
+    again = uncertainty_again(account, event)
+    return again.uncertainty if again else event.uncertainty
 
 
 def _figures(event: ev.ValueLogged) -> list[Decimal]:
@@ -98,7 +107,7 @@ def _beyond(entry: Entry, event: ev.ValueLogged, judged: Judged) -> Finding:
         return Finding("value-outside", lines, sentence(f"{name} was {what}: it rose{first}, and must not rise{kept}"))
     if judged.verdict == "reject":
         return Finding("value-outside", lines, sentence(f"{name} was {what}, outside {span}{kept}"))
-    doubt = f"{event.uncertainty:f}" if event.uncertainty is not None else "unknown"
+    doubt = f"{judged.uncertainty:f}" if judged.uncertainty is not None else "unknown"
     return Finding("value-too-close", lines, sentence(
         f"{name} was {what}, {judged.side} {span}, but too close to call with an uncertainty of {doubt}{kept}"))
 

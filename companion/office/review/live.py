@@ -26,7 +26,8 @@ def _form() -> str:
     program = files("companion")
     office = program / "office"
     sources = [office / "review" / "rows.py", office / "review" / "tables.py", office / "record" / "times.py",
-               office / "account.py", office / "holds.py", program / "core" / "job" / "pointing.py"]
+               office / "account.py", office / "holds.py", program / "core" / "job" / "pointing.py",
+               program / "core" / "job" / "measuring.py"]
     for folder in (office / "findings", program / "trade"):
         sources += sorted((one for one in folder.iterdir() if one.name.endswith(".py")), key=lambda one: one.name)
     return f"{VERSION} {hashlib.sha256(b''.join(one.read_bytes() for one in sources)).hexdigest()[:16]}"
