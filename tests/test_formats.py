@@ -20,7 +20,6 @@ from companion.edge.logfile import LogFile
 from companion.edge.loop import Companion, Simulation, replayed
 from companion.edge.mouth import PrintedMouth
 from companion.office.record import write_record
-from companion.office.verify import verify
 
 FORMATS = Path(__file__).parent / "formats"
 sys.path.insert(0, str(FORMATS))
@@ -63,7 +62,7 @@ def copied(version: str, folder: Path) -> Path:
 def test_a_frozen_log_verifies(version: str, log: str) -> None:
     """Every line holds, and the closing seal is the one that was spoken then; a torn one says so and no more."""
     told = frozen(version, "logs")[log]
-    found = verify(FORMATS / version / log, told["closing_seal"])
+    found = state.verified(FORMATS / version / log, *(["--seal", told["closing_seal"]] if told["closing_seal"] else []))
     assert (found["entries"], found["finished"], found["closing_seal"]) == (
         told["entries"], told["finished"], told["closing_seal"])
     assert found["holds"] is not (log == "torn.jsonl") and (log != "torn.jsonl" or "unfinished: 123 bytes" in found["wrong"][0])
@@ -101,7 +100,7 @@ def test_an_old_unfinished_job_goes_on(version: str, name: str, copies: Path, mo
     log = copied(version, copies) / f"{name}.jsonl"
     monkeypatch.setattr("sys.stdin", io.StringIO("\n".join(GOES_ON) + "\n"))
     assert main(["job", "learning", "--typed", "--clock", "simulated", "--voice", "none", "--log", str(log)]) == 0
-    found = verify(log)
+    found = state.verified(log)
     assert found["holds"] and found["finished"]
     resumed = next(entry["data"] for entry in map(json.loads, log.open(encoding="utf-8")) if entry["event"] == "job_resumed")
     assert resumed["torn_bytes"] == (123 if name == "torn" else 0)
@@ -122,7 +121,7 @@ def test_an_old_long_job_goes_on_from_anywhere(version: str, copies: Path, capsy
             simulation.companion = Companion(file, clock, PrintedMouth(simulation.report), job)
             simulation.take(CameBack(boot="another start", same_boot=False))
             assert simulation.companion.job.mode == "proving" and simulation.companion.job.answers == job.answers
-        assert verify(log)["holds"]
+        assert state.verified(log)["holds"]
 
 
 @pytest.mark.parametrize("version", VERSIONS)

@@ -3,16 +3,19 @@
 `python tests/formats/state.py FOLDER` prints the facts of each log of a folder, and the vocabulary of the program."""
 from __future__ import annotations
 
+import io
 import json
 import sys
+from contextlib import redirect_stdout
 from dataclasses import MISSING, fields
 from pathlib import Path
 from typing import Any, Iterable, get_type_hints
 
+from companion.__main__ import main
 from companion.core.events import ValueLogged
 from companion.core.log.chain import Chain, replay
 from companion.core.log.codec import vocabulary
-from companion.core.log.journal import beside_name, closing_seal, pieces
+from companion.core.log.journal import beside_name, pieces
 from companion.core.log.sidecar import read_sidecar
 from companion.edge.loop import replayed
 
@@ -23,8 +26,16 @@ def facts(log: Path) -> dict[str, Any]:
     texts = read_sidecar(beside.read_bytes().splitlines(keepends=True)).texts if beside.exists() else {}
     with open(log, "rb") as file:
         entries = list(replay(pieces(file), texts, chain))
-    return {"entries": chain.n, "finished": chain.finished, "closing_seal": closing_seal(chain.prev) if chain.finished else "",
-            "torn_bytes": len(chain.torn), "values": values(entries), "state": state(replayed(entries))}
+    found = verified(log)
+    return {**{name: found[name] for name in ("entries", "finished", "closing_seal")}, "torn_bytes": len(chain.torn),
+            "values": values(entries), "state": state(replayed(entries))}
+
+
+def verified(log: Path, *more: str) -> dict[str, Any]:
+    """What `companion verify --json` says of a log: the one way to ask that every version has."""
+    with redirect_stdout(io.StringIO()) as printed:
+        main(["verify", "--json", str(log), *more])
+    return json.loads(printed.getvalue())
 
 
 def values(entries: Iterable[Any]) -> dict[str, str]:
