@@ -59,6 +59,10 @@ def _run(run, args: argparse.Namespace) -> int:
     except BrokenPipeError:
         sys.stderr.close()
         return 1
+    except OSError as error:  # a name that is too long, a folder in a file's place, a disk that is gone
+        print(f"companion: {ascii(str(error.filename or ''))[1:-1]}: must be what the command can use, but the system says: "
+              f"{error.strerror or error}", file=sys.stderr)
+        return 2
 
 
 if __name__ == "__main__":

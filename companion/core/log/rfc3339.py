@@ -29,12 +29,11 @@ def milliseconds(text: str) -> int:
     year, month, day, hour, minute, second = (int(part) for part in match.group(1, 2, 3, 4, 5, 6))
     try:
         whole = datetime(year, month, day, hour, minute, min(second, 59), tzinfo=timezone.utc) - _offset(match)
+        whole += timedelta(seconds=1) * (second > 59)
     except (ValueError, OverflowError):
         raise _refused(text) from None
-    if second > 59:
-        if second > 60 or not _ends_a_month(whole):
-            raise _refused(text)
-        whole += timedelta(seconds=1)
+    if second > 60 or second == 60 and not _begins_a_month(whole):
+        raise _refused(text)
     return (whole - _EPOCH) // _MILLISECOND + int(((match[7] or "") + "000")[:3])
 
 
@@ -78,10 +77,9 @@ def _offset(match: re.Match[str]) -> timedelta:
     return timedelta(hours=hours, minutes=minutes) * (-1 if match[8] == "-" else 1)
 
 
-def _ends_a_month(moment: datetime) -> bool:
-    """Whether a leap second may follow: they are inserted only at the end of a month, UTC (RFC 3339, appendix D)."""
-    after = moment + timedelta(seconds=1)
-    return (after.day, after.hour, after.minute, after.second) == (1, 0, 0, 0)
+def _begins_a_month(moment: datetime) -> bool:
+    """Whether a leap second may have come before: they are inserted only at the end of a month, UTC (RFC 3339, appendix D)."""
+    return (moment.day, moment.hour, moment.minute, moment.second) == (1, 0, 0, 0)
 
 
 def _refused(text: str) -> BadInput:
