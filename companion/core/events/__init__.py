@@ -11,12 +11,13 @@ from companion.core.events.alone import (
 from companion.core.events.answers import (
     AnswerGiven, CodeHeard, CodesLogged, CountLogged, ReadingNoted, SpellingLogged, ValueLogged)
 from companion.core.events.clocks import (
-    ClockEnded, ClockStarted, MarkReached, QuestionAsked, QuestionPut, RunAnswered, RunBroken, TimerCancelled,
+    ClockEnded, ClockStarted, MarkReached, QuestionAsked, QuestionPut, RunAnswered, RunBroken, TimeOfDaySet, TimerCancelled,
     WaitCutShort)
 from companion.core.events.course import (
     CautionAcknowledged, CautionHeard, JobEnded, JobLeft, JobOpened, JobResumed, OpenStepsDue, SafeguardDoubted,
     SafeguardProved, SameMechanicStated, StepBegun, StepEnded, StepLeftOpen, StepLeftOut, TakenOver,
     TimeAwayCounted, TimeAwayDropped)
+from companion.core.events.parts import PartFaltered, SoundStuttered, StillDeaf
 from companion.core.events.root import Event, Hearing, Personal, Words, plain
 from companion.core.events.sound import (
     MemoBegun, MemoKept, MemoLost, RoomMeasured, SoundWasFound, SoundWasLost, VoiceSet)
@@ -27,13 +28,15 @@ from companion.core.events.working import (
     CodesCompared, EvidenceCompared, LineKeptClosed, ReadingsCompared, SpellingsCompared, ToolJudged, VinChecked)
 
 __all__ = [
-    "AlarmEnded", "AlarmRaised", "AlarmSounded", "AlarmTestAnswered", "AnswerGiven", "Asked", "BriefSet", "CallByNear", "CautionAcknowledged", "CautionHeard", "CheckAnswered", "CheckedOn", "ClockEnded", "ClockStarted",
+    "AlarmEnded", "AlarmRaised", "AlarmSounded", "AlarmTestAnswered", "AnswerGiven", "Asked", "BriefSet",
+    "CallByNear", "CautionAcknowledged", "CautionHeard", "CheckAnswered", "CheckedOn", "ClockEnded", "ClockStarted",
     "CodeHeard", "CodesCompared", "CodesLogged", "CountLogged", "DigitHeard", "DigitsBegun", "EmergencyCalled",
-    "EmergencyEnded", "Event", "EvidenceCompared", "Hearing", "HelpCalled", "JobEnded", "JobLeft", "JobOpened", "JobResumed",
-    "KeyOffered", "LineKeptClosed", "LoneWorkAgreed", "MarkReached", "MemoBegun", "MemoKept", "MemoLost", "MessageSent", "NotUnderstood",
-    "OpenStepsDue", "Paused", "Personal", "QuestionAsked", "QuestionPut", "ReadingNoted", "ReadingsCompared",
-    "Refused", "Repeated", "Resumed", "RoomMeasured", "RunAnswered", "RunBroken", "SafeguardDoubted",
-    "SafeguardProved", "SameMechanicStated", "Settled", "SignedOff", "SoundWasFound", "SoundWasLost", "SpellingLogged",
-    "SpellingsCompared", "StepBegun", "StepEnded", "StepLeftOpen", "StepLeftOut", "TakenOver", "TimeAwayCounted",
-    "TimeAwayDropped", "TimerCancelled", "Told", "ToolJudged", "ValueLogged", "VinChecked", "VoiceSet",
-    "WaitCutShort", "Words", "plain"]
+    "EmergencyEnded", "Event", "EvidenceCompared", "Hearing", "HelpCalled", "JobEnded", "JobLeft", "JobOpened",
+    "JobResumed", "KeyOffered", "LineKeptClosed", "LoneWorkAgreed", "MarkReached", "MemoBegun", "MemoKept",
+    "MemoLost", "MessageSent", "NotUnderstood", "OpenStepsDue", "PartFaltered", "Paused", "Personal", "QuestionAsked",
+    "QuestionPut", "ReadingNoted", "ReadingsCompared", "Refused", "Repeated", "Resumed", "RoomMeasured",
+    "RunAnswered", "RunBroken", "SafeguardDoubted", "SafeguardProved", "SameMechanicStated", "Settled", "SignedOff",
+    "SoundStuttered", "SoundWasFound", "SoundWasLost", "SpellingLogged", "SpellingsCompared", "StepBegun",
+    "StepEnded", "StepLeftOpen", "StepLeftOut", "StillDeaf", "TakenOver", "TimeAwayCounted", "TimeAwayDropped",
+    "TimeOfDaySet", "TimerCancelled", "Told", "ToolJudged", "ValueLogged", "VinChecked", "VoiceSet", "WaitCutShort",
+    "Words", "plain"]

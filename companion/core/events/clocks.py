@@ -4,7 +4,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar
 
-from companion.core.events.root import Event
+from companion.core.events.root import Event, added
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,6 +60,8 @@ class QuestionPut(Event):
     clock: str
     number: int
     within_ms: int
+    how: str = added()
+    """"shown" where it stood on the screen in place of a voice that failed."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -78,3 +80,12 @@ class RunBroken(Event):
     clock: str
     why: str
     """silence, pause, emergency, resume or timer."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class TimeOfDaySet(Event):
+    """The time of day went otherwise than the clock that counts: somebody, or the network, set it. No wait heeds it."""
+
+    follows: ClassVar[bool] = True
+    by_ms: int
+    """How far on; below 0: back. Where the machine was started anew, it is at least so far back."""

@@ -105,6 +105,8 @@ class CautionHeard(Event):
     """The caution's last word has sounded; only now can it be acknowledged."""
 
     caution: str
+    how: str = added()
+    """"shown" where it stood on the screen in place of a voice that failed."""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -54,10 +54,10 @@ class MemoLost(Event):
 
 @dataclass(frozen=True, kw_only=True)
 class SoundWasLost(Event):
-    """The microphone or the loudspeaker is gone."""
+    """A part that hears or speaks is gone."""
 
     part: str
-    """microphone or loudspeaker."""
+    """microphone or loudspeaker: the device; ear: the recogniser; voice; or sound file: written in place of a loudspeaker."""
     why: str = ""
 
 

@@ -173,6 +173,10 @@ def _memo_begun(job: Job, event: ev.MemoBegun, now: Now) -> Job:
     return job.but(memo=event.memo, memos=event.memo, memo_by_up=now.up_ms + 90_000)
 
 
+def _sound_lost(job: Job, event: ev.SoundWasLost, now: Now) -> Job:
+    return job.but(lost=(*job.lost, event.part), deaf_told_up=now.up_ms)
+
+
 def _sound_found(job: Job, event: ev.SoundWasFound, now: Now) -> Job:
     return job.but(lost=tuple(part for part in job.lost if part != event.part))
 
@@ -222,7 +226,8 @@ _CHANGES: dict[type[ev.Event], Callable[..., Job]] = {
     ev.MemoBegun: _memo_begun,
     ev.MemoKept: lambda job, event, now: job.but(memo=0),
     ev.MemoLost: lambda job, event, now: job.but(memo=0),
-    ev.SoundWasLost: lambda job, event, now: job.but(lost=(*job.lost, event.part)),
+    ev.SoundWasLost: _sound_lost,
+    ev.StillDeaf: lambda job, event, now: job.but(deaf_told_up=now.up_ms),
     ev.SoundWasFound: _sound_found,
     ev.EmergencyCalled: _emergency,
     ev.EmergencyEnded: lambda job, event, now: job.but(emergency=False, asked=None, lone=looking_after.over(job, now)),

@@ -5,7 +5,7 @@ from dataclasses import asdict
 from typing import Optional
 
 from companion.core import events as ev
-from companion.core.job import alone, sound
+from companion.core.job import alone, parts, sound
 from companion.core.job.apply import apply
 from companion.core.job.asking_back import ask_doubt
 from companion.core.card import CountOf, Done, ValueOf
@@ -14,16 +14,16 @@ from companion.core.job.draft import Draft
 from companion.core.job.flow import enter
 from companion.core.grammar import Reading
 from companion.core.job.inputs import (
-    AlarmHeard, CameBack, Heard, Input, MemoTaken, MessageDone, Now, Opened, RoomHeard, SoundFound, SoundLost, SpokenToEnd, Tick, Unheard)
+    AlarmHeard, CameBack, Faltered, Heard, Input, MemoTaken, MessageDone, Now, Opened, RoomHeard, SoundFound, SoundLost,
+    SpokenToEnd, Stuttered, Tick, Unheard)
 from companion.core.job.listen import listen
 from companion.core.job.resuming import came_back
 from companion.core.job.state import Job
 from companion.core.job.table import perform, refusal
 from companion.core.job.ticks import tick
+from companion.core.log.journal import FORMAT
 from companion.core.understand import understand
 
-#: The log format that this program writes.
-FORMAT = 1
 #: Failures in a row before another way is offered (design: after three, digit by digit, then one key).
 FAILURES = 3
 
@@ -43,6 +43,7 @@ def decide(job: Optional[Job], what: Input, now: Now) -> tuple[ev.Event, ...]:
     elif job.mode == "ended":
         return ()
     else:
+        parts.time_of_day(draft)
         _DECIDERS[type(what)](draft, what)
     return tuple(draft.events)
 
@@ -107,6 +108,8 @@ def _key(draft: Draft) -> None:
 
 def _unheard(draft: Draft, what: Unheard) -> None:
     job = draft.job
+    if "ear" in job.lost:
+        return  # it has been said that nothing is heard now
     if job.mode in ("paused", "emergency", "cautioning", "memo") or (job.begun and job.step.on_the_road):
         return  # silence was asked for, the companion or a note is being spoken, or the talk in the cab is not for it
     _fail(draft)
@@ -130,12 +133,15 @@ def _spoken(draft: Draft, what: SpokenToEnd) -> None:
     kind, _, name = what.tag.partition(":")
     job = draft.job
     if kind == "caution" and job.mode == "cautioning" and job.cautions[0] == name:
-        draft.add(ev.CautionHeard, caution=name)
+        draft.add(ev.CautionHeard, caution=name, how=_SHOWN[what.shown])
     elif kind == "question" and job.watched and job.watch.asked and not job.watch.put \
             and name == str(job.watch.number):
         run = job.step.answer
-        draft.add(ev.QuestionPut, clock=run.clock, number=job.watch.number, within_ms=run.within_ms)
+        draft.add(ev.QuestionPut, clock=run.clock, number=job.watch.number, within_ms=run.within_ms,
+                  how=_SHOWN[what.shown])
 
+
+_SHOWN = {False: "", True: "shown"}
 
 _DECIDERS = {
     Heard: _heard,
@@ -144,6 +150,8 @@ _DECIDERS = {
     MemoTaken: sound.memo_taken,
     SoundLost: sound.lost,
     SoundFound: sound.found,
+    Faltered: parts.faltered,
+    Stuttered: parts.stuttered,
     RoomHeard: sound.room,
     MessageDone: alone.message_done,
     AlarmHeard: alone.alarm_heard,

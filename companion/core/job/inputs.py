@@ -90,6 +90,8 @@ class SpokenToEnd:
     """The last word of the speech tagged `tag` has sounded."""
 
     tag: str
+    shown: bool = False
+    """It did not sound: it stands on the screen in place of a voice that failed."""
 
 
 @dataclass(frozen=True)
@@ -111,10 +113,10 @@ class MemoTaken:
 
 @dataclass(frozen=True)
 class SoundLost:
-    """The microphone or the loudspeaker is gone."""
+    """A part that hears or speaks is gone."""
 
     part: str
-    """microphone or loudspeaker."""
+    """microphone, loudspeaker, ear, voice or sound file, as in the event `SoundWasLost`."""
     why: str = ""
 
 
@@ -123,6 +125,23 @@ class SoundFound:
     """It is back."""
 
     part: str
+
+
+@dataclass(frozen=True)
+class Faltered:
+    """A part failed and works on, or was started anew; the fields are those of the event `PartFaltered`."""
+
+    part: str
+    why: str = ""
+
+
+@dataclass(frozen=True)
+class Stuttered:
+    """A spell of lost sound is over; the fields are those of the event `SoundStuttered`."""
+
+    part: str
+    times: int
+    ms: int
 
 
 @dataclass(frozen=True)
@@ -160,5 +179,6 @@ class Tick:
     """Time has passed."""
 
 
-Input = Union[Opened, CameBack, Heard, Unheard, SpokenToEnd, MemoTaken, SoundLost, SoundFound, RoomHeard, MessageDone,
+Input = Union[Opened, CameBack, Heard, Unheard, SpokenToEnd, MemoTaken, SoundLost, SoundFound, Faltered, Stuttered,
+              RoomHeard, MessageDone,
               AlarmHeard, Tick]

@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 from companion.core import events as ev
+from companion.core.job import parts
 from companion.core.job.draft import Draft
 from companion.core.job.flow import begin, enter, start_clock
 from companion.core.grammar import Reading
@@ -15,8 +16,11 @@ def came_back(draft: Draft, back: CameBack) -> None:
     job, now = draft.job, draft.now
     by_wall = max(0, now.at_ms - job.last_at_ms)
     away = max(0, now.up_ms - job.last_up_ms) if back.same_boot else by_wall
+    set_by_ms = parts.set_by(job, now, back.same_boot)
     draft.add(ev.JobResumed, boot=back.boot, away_ms=away, same_boot=back.same_boot, torn_bytes=back.torn_bytes,
               ear=back.ear)
+    if set_by_ms:
+        draft.add(ev.TimeOfDaySet, by_ms=set_by_ms)
     if draft.job.memo:
         lose_memo(draft, "the program stopped")
     if back.mechanic and back.mechanic == job.mechanic:

@@ -48,18 +48,44 @@ def _after_memo(job: Job, *sentences: str) -> tuple[Effect, ...]:
     return say(*sentences) + (() if wait_over(job) else prompt(job))
 
 
+_LOST = {
+    "microphone": ("The microphone is gone.", "Connect it again, or type."),
+    "loudspeaker": ("The loudspeaker is gone.", "Connect it again.", "Without it no caution counts."),
+    "ear": ("I cannot hear you now.", "Use the keyboard."),
+    "voice": ("My voice has failed.", "Read the screen."),
+    "sound file": ("The sound file cannot be written.", "Read the screen."),
+}
+_FOUND = {"ear": "I can hear you again.", "voice": "My voice is back."}
+_SPOKE = ("loudspeaker", "voice", "sound file")
+"""While one of these was gone nobody heard what was said."""
+_FALTERED = {"ear": ("I missed that.",), "voice": ("My voice failed for a moment.",),
+             "memory": ("Memory runs short.", "Close other programs on this machine.")}
+_MANY = 50
+"""So often a spell of lost sound must be told: own choice; words break up from a few a second on."""
+
+
 def _lost(event: ev.SoundWasLost, job: Job) -> tuple[Effect, ...]:
-    if event.part == "loudspeaker":
-        return say("The loudspeaker is gone.", "Connect it again.", "Without it no caution counts.")
-    return (*memo_ends(job), Tone("alarm"), *say("The microphone is gone.", "Connect it again, or type."))
+    """Told by whatever still works. There is no tone where no loudspeaker is."""
+    words = say(*_LOST.get(event.part, (f"The {event.part} is gone.",)))
+    if event.part == "microphone":
+        return (*memo_ends(job), Tone("alarm"), *words)
+    return (Tone("alarm"), *words) if event.part in ("ear", "voice") else words
 
 
 def _found(event: ev.SoundWasFound, job: Job) -> tuple[Effect, ...]:
     """What is being asked is said again. Where the loudspeaker never stopped, a caution is not begun twice."""
-    words = say(f"The {event.part} is back.")
-    if event.part == "loudspeaker":
+    words = say(_FOUND.get(event.part, f"The {event.part} is back."))
+    if event.part in _SPOKE:
         return (Hush(), *words, *prompt(job))
     return words if job.must_be_heard_out else words + prompt(job)
+
+
+def _faltered(event: ev.PartFaltered, job: Job) -> tuple[Effect, ...]:
+    return say(*_FALTERED.get(event.part, (f"The {event.part} failed, and was started again.",)))
+
+
+def _stuttered(event: ev.SoundStuttered, job: Job) -> tuple[Effect, ...]:
+    return say("The sound stutters.", "Close other programs on this machine.") if event.times >= _MANY else ()
 
 
 SOUND: dict[type[ev.Event], Callable[..., tuple[Effect, ...]]] = {
@@ -69,4 +95,8 @@ SOUND: dict[type[ev.Event], Callable[..., tuple[Effect, ...]]] = {
     ev.MemoLost: _memo_lost,
     ev.SoundWasLost: _lost,
     ev.SoundWasFound: _found,
+    ev.PartFaltered: _faltered,
+    ev.SoundStuttered: _stuttered,
+    ev.StillDeaf: lambda event, job: (
+        Tone("alarm"), *say("I still cannot hear you.", "Use the keyboard, or leave everything safe.")),
 }

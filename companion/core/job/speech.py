@@ -31,15 +31,17 @@ def effects(event: ev.Event, job: Job) -> tuple[Effect, ...]:
 
 def _unsaid(event: ev.Event, job: Job) -> tuple[type, ...]:
     """The kinds of sound to be spared here: on the road, in a silence that was asked for, into a memo."""
-    if job.begun and job.step.on_the_road and isinstance(event, (ev.MarkReached, ev.SoundWasLost, ev.SoundWasFound)):
+    if job.begun and job.step.on_the_road and isinstance(event, _UNSAID_ON_THE_ROAD):
         return (Say, Tone)
     if job.paused and not isinstance(event, _SAID_IN_SILENCE):
         return (Say,)
     return (Say,) if job.mode == "memo" and not isinstance(event, _SAID_IN_MEMO) else ()
 
 
+_UNSAID_ON_THE_ROAD = (ev.MarkReached, ev.SoundWasLost, ev.SoundWasFound, ev.PartFaltered, ev.SoundStuttered, ev.StillDeaf)
 _SAID_IN_SILENCE = (ev.Paused, ev.Repeated, ev.Told, ev.Refused, ev.Asked, ev.EmergencyCalled, ev.EmergencyEnded,
-                    ev.RunBroken, ev.Settled, ev.JobLeft, ev.VoiceSet, ev.SoundWasLost, ev.SoundWasFound, *LONE)
+                    ev.RunBroken, ev.Settled, ev.JobLeft, ev.VoiceSet, ev.SoundWasLost, ev.SoundWasFound,
+                    ev.StillDeaf, *LONE)
 _SAID_IN_MEMO = (ev.MemoBegun, ev.Refused, ev.NotUnderstood, ev.SoundWasLost, ev.SoundWasFound)
 
 
@@ -52,9 +54,19 @@ def _opened(event: ev.JobOpened, job: Job) -> tuple[Effect, ...]:
 
 def _resumed(event: ev.JobResumed, job: Job) -> tuple[Effect, ...]:
     torn = "The last entry was cut off and was never logged." if event.torn_bytes else ""
-    away = f"Job resumed after {duration(event.away_ms)}."
+    away = f"Job resumed after {duration(event.away_ms)}{_by(event, job)}."
     memo = "No memo is kept of what was being said." if job.memo else ""
     return (Hush(), voice(job), *say(away, torn, memo), *proof_words(job))
+
+
+def _by(event: ev.JobResumed, job: Job) -> str:
+    """After another start of the machine only the time of day tells how long that was, and it may have been set."""
+    if event.same_boot:
+        return ""
+    if not event.away_ms:
+        return ", for the time of day was set back. No time away counts"
+    waits = any(proof.startswith("clock:") for proof in job.proofs)
+    return " by the time of day" + (". If that may be wrong, say negative when asked about the wait" if waits else "")
 
 
 def _begun(event: ev.StepBegun, job: Job) -> tuple[Effect, ...]:

@@ -59,7 +59,9 @@ class Job:
     voice_loudness: int = 0
     """Decibels above the voice's own loudness."""
     lost: tuple[str, ...] = ()
-    """microphone, loudspeaker: what is gone."""
+    """microphone, loudspeaker, ear, voice, sound file: what is gone."""
+    deaf_told_up: int = 0
+    """When it was last said that nothing can be heard."""
     at: str = ""
     """Id of the present step."""
     begun: bool = False

@@ -7,7 +7,7 @@ from __future__ import annotations
 from typing import Optional
 
 from companion.core import events as ev
-from companion.core.job import alone
+from companion.core.job import alone, parts
 from companion.core.card import RunOf, WaitOf
 from companion.core.job.draft import Draft
 from companion.core.job.flow import end_step
@@ -29,6 +29,7 @@ def tick(draft: Draft) -> None:
     if draft.job.watched:
         _watch(draft)
     alone.tick(draft)
+    parts.still_deaf(draft)
 
 
 def _after_wait(draft: Draft) -> None:
@@ -118,6 +119,9 @@ def due(job: Job) -> Optional[int]:
         moments.append(job.watch.answer_by_up)
     if job.memo:
         moments.append(job.memo_by_up)
+    deaf = parts.still_deaf_up(job)
+    if deaf is not None:
+        moments.append(deaf)
     return min(moments, default=None)
 
 
