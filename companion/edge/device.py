@@ -10,6 +10,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Optional
 
+from cryptography.exceptions import UnsupportedAlgorithm
 from cryptography.hazmat.primitives import serialization
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
@@ -102,7 +103,7 @@ def _make(path: Path) -> None:
 def _read(path: Path) -> Ed25519PrivateKey:
     try:
         key = serialization.load_pem_private_key(path.read_bytes()[:10_000], password=None)
-    except (ValueError, TypeError) as error:
+    except (ValueError, TypeError, UnsupportedAlgorithm) as error:
         raise _unusable(path, str(error)) from None
     if not isinstance(key, Ed25519PrivateKey):
         raise _unusable(path, "another kind of key")

@@ -77,7 +77,8 @@ class FileSource:
             block = self._file.read(frames, dtype="float32", always_2d=True)
         except (soundfile.LibsndfileError, RuntimeError) as fault:
             raise _unreadable(self._path, str(fault)) from fault
-        return np.nan_to_num(block.mean(1, dtype=np.float32), nan=0.0, posinf=0.0, neginf=0.0)
+        sound = np.clip(np.nan_to_num(block, nan=0.0, posinf=0.0, neginf=0.0), -1, 1)  # no microphone gives more
+        return sound.mean(1, dtype=np.float32)
 
 
 def read_sound(path: str | Path) -> np.ndarray:
