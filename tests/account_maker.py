@@ -16,7 +16,7 @@ from companion.office.findings import Finding
 from logmaker import KEY
 from simulator import Simulator
 
-HOLDS = {"holds": True, "finished": False, "first_bad": None, "wrong": [], "memos": [], "notes": [], "closing_seal": "",
+HOLDS = {"holds": True, "finished": False, "first_bad": None, "wrong": [], "memos": [], "notes": [], "format": 2, "last": "",
          "key": ""}
 """What `verify` finds of a log that holds, where it matters here."""
 

@@ -21,7 +21,7 @@ START = 1_760_000_000_000
 
 def opened(key: Ed25519PrivateKey = KEY, **changes: Any) -> JobOpened:
     """The first event of a log sealed with `key`."""
-    values = {"format": 1, "program": "0.1.0", "boot": "boot-a", "key": public_hex(key), "card_name": "one-nut.yaml",
+    values = {"format": 2, "program": "0.1.0", "boot": "boot-a", "key": public_hex(key), "card_name": "one-nut.yaml",
               "card_sha256": hashlib.sha256(CARD.encode()).hexdigest(), "card_text": CARD, "ear": "typed",
               "voice": "none"}
     return JobOpened(**{**values, **changes})

@@ -23,7 +23,7 @@ def many_jobs(count: int) -> Index:
             "title": "format('An invented card {}', n % 5)", "practice": "n % 2 = 0", "holds": "true",
             "finished": "true", "stopped": "false", "entries": "700", "worked_ms": "3600000", "away_ms": "0",
             "simulated": "true",
-            "closing_seal": "'AAAA BBBB ' || translate(format('{:04d}', n % 10000), '0123456789', 'ABCDEFGHIJ')",
+            "last": "format('{:064x}', n)",
             "passed_holds": "[]", "fault": "''"}
     columns = ", ".join(f"({made.get(name, repr(''))})::{kind} AS {name}" for name, kind in TABLES["jobs"].items())
     db.execute(f"CREATE TABLE facts AS SELECT {columns} FROM (SELECT n, {made['began']} AS began FROM range({count}) "

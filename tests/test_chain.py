@@ -10,7 +10,8 @@ import logmaker
 from companion.core.log.chain import BadLine, Chain, replay
 from companion.core.log.codec import vocabulary
 from companion.core.events import JobEnded, JobOpened, JobResumed, StepBegun
-from companion.core.log.journal import LONGEST, Entry, Sealed, closing_seal, digest
+from companion.core.log.closing import closing_seal
+from companion.core.log.journal import LONGEST, Entry, Sealed, digest
 from companion.core.log.rfc3339 import stamp
 from companion.errors import BadInput
 from logmaker import KEY, START, objects, opened, rewritten, small, written
@@ -99,8 +100,8 @@ BROKEN = [
     ("a hash too short", data(2, more={"sha256": "ab"}), 3, "data must hold"),
     ("not opened first", change(0, event="step_begun"), 1, "first line, and no other, must be job_opened"),
     ("opened twice", change(2, event="job_opened"), 3, "first line, and no other, must be job_opened"),
-    ("another format", data(0, format=2), 1, "format must be 1, the only one this program reads, not 2"),
-    ("format true", data(0, format=True), 1, "format must be 1"),
+    ("another format", data(0, format=3), 1, "format must be 1 or 2, which this program reads, not 3"),
+    ("format true", data(0, format=True), 1, "format must be 1 or 2"),
     ("no key", lambda lines: lines[0]["data"].pop("key"), 1, "key must be"),
     ("key in capitals", data(0, key=logmaker.opened().key.upper()), 1, "key must be"),
     ("card changed", data(0, card_text=logmaker.CARD + " "), 1, "card_sha256 must be"),
@@ -155,7 +156,7 @@ def test_the_time_of_day_may_step_back():
 
 
 @pytest.mark.parametrize("events, words", [
-    ([StepBegun()], "first line"), ([opened(), opened()], "first line"), ([opened(format=2)], "format must be 1"),
+    ([StepBegun()], "first line"), ([opened(), opened()], "first line"), ([opened(format=3)], "format must be 1 or 2"),
     ([opened(card_text="other")], "card_sha256")])
 def test_the_writer_keeps_the_reader_s_rules(events, words):
     """What would not be read is not written."""

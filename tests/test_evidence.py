@@ -7,7 +7,8 @@ import pytest
 
 from companion.core.log.evidence import Report, examine
 from companion.core.events import JobEnded, JobLeft, StepBegun, StepEnded
-from companion.core.log.journal import closing_seal, digest
+from companion.core.log.closing import closing_seal
+from companion.core.log.journal import digest
 from logmaker import KEY, OTHER_KEY, objects, opened, rewritten, small, value, written
 
 LINES = written(small())

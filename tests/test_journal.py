@@ -10,7 +10,7 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from hypothesis import given, strategies as st
 
 from companion.core.log.journal import (
-    LONGEST, beside_name, canonical, closing_seal, digest, dump, parse, public_hex, read_closing_seal, seal_holds, sign)
+    LONGEST, beside_name, canonical, digest, dump, parse, public_hex, seal_holds, sign)
 from companion.errors import BadInput
 
 RFC_8785_SAMPLE = (  # section 3.2.3
@@ -157,25 +157,6 @@ def test_a_line_too_long_to_read_back_is_not_written():
     """What would not be read again is refused before it is written."""
     with pytest.raises(BadInput, match="must fit"):
         dump({**LINE, "data": {"text": "a" * LONGEST}})
-
-
-def test_the_closing_seal_is_base_32_of_the_last_hash():
-    """RFC 4648 §10: base 32 of "foobar" is MZXW6YTBOI; the seal is the first 12 characters of the hash's."""
-    assert closing_seal(b"foobarfoobar".hex()) == "MZXW 6YTB OJTG"
-
-
-@pytest.mark.parametrize("typed", ["ABCD EFGH IJ27", "abcd efgh ij27", "ABCDEFGHIJ27", " abcd-efgh-ij27\n"])
-def test_a_closing_seal_is_read_as_people_write_it(typed):
-    """Case, spaces and hyphens do not matter."""
-    assert read_closing_seal(typed) == "ABCD EFGH IJ27"
-
-
-@pytest.mark.parametrize("typed", ["", "ABCD EFGH IJ2", "ABCD EFGH IJ278", "ABCD EFGH IJ10", "ABCD EFGH IJ2é",
-                                   "１" * 12])
-def test_what_is_no_closing_seal_is_refused(typed):
-    """A seal with a digit that base 32 never uses, or of another length, is wrong use, not bad evidence."""
-    with pytest.raises(BadInput, match="12 of the letters"):
-        read_closing_seal(typed)
 
 
 @pytest.mark.parametrize("log, beside", [

@@ -13,7 +13,8 @@ import pytest
 from companion.core.log.chain import BadLine
 from companion.core.log.evidence import examine
 from companion.core.events import JobEnded, JobResumed, Personal, StepBegun, StepEnded, TakenOver
-from companion.core.log.journal import LONGEST, Sealed, closing_seal, digest
+from companion.core.log.closing import closing_seal
+from companion.core.log.journal import LONGEST, Sealed, digest
 from companion.core.log.rfc3339 import stamp
 from companion.edge import durable
 from companion.edge.logfile import LogFile, NotWritten

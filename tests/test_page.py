@@ -172,7 +172,7 @@ def test_a_sign_off_is_a_signed_line_and_binds_to_the_log_as_it_was(office):
         assert "Signed off: read the record" in page and "– A. Example, 2023-12-24 12:00 UTC" in page
     assert set(office.logs(signed="yes")) == {"van-17", "unfinished"} and "van-17" not in office.logs(signed="no")
     seals = [fact.seal for fact in office.review()]
-    assert re.fullmatch("([A-Z2-7]{4} ?){3}", seals[0]) and re.fullmatch("[0-9a-f]{64}", seals[1])
+    assert all(re.fullmatch("[0-9a-f]{64}", seal) for seal in seals)
     write_log(office.desk.folder, "unfinished", session("learning"), 3 * 86_400_000)
     assert "The log has changed since." in office.page("/job/unfinished.jsonl")
     office.desk.look()

@@ -23,7 +23,8 @@ from companion.core.events import Hearing
 from companion.core.job.inputs import Heard, MemoTaken, RoomHeard, SoundFound, SoundLost
 from companion.core.log.chain import Chain
 from companion.core.log.codec import vocabulary
-from companion.core.log.journal import closing_seal, digest, public_hex
+from companion.core.log.closing import closing_seal
+from companion.core.log.journal import digest, public_hex
 from companion.core.log.rfc3339 import stamp
 from companion.core.log.sidecar import dump_sidecar
 from companion.errors import BadInput

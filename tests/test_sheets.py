@@ -111,7 +111,7 @@ def test_a_sheet_tells_the_job(folder, sheet, words):
     """Each fact of the simulated job stands on the page and on paper alike, with the seal and the practice stamp."""
     shown = flat(page(folder, LEAK, sheet).words)
     paper = flat(" ".join(printed(made(folder, LEAK, sheet, pdf=True))))
-    seal = read_account(folder / f"{LEAK}.jsonl").found["closing_seal"]
+    seal = read_account(folder / f"{LEAK}.jsonl").closing_seal
     for word in (*words, seal, f"Job log {LEAK}.jsonl, closing seal {seal}", STAMP):
         assert word in shown, word
         assert word in paper, word
@@ -378,7 +378,7 @@ def test_the_qr_code_holds_log_and_seal_on_page_and_paper(folder, tmp_path):
     needs("zxing-cpp", "pdftotext")
     import zxingcpp  # it may be missing
 
-    seal = read_account(folder / f"{LEAK}.jsonl").found["closing_seal"]
+    seal = read_account(folder / f"{LEAK}.jsonl").closing_seal
     text = f"Job log {LEAK}.jsonl, closing seal {seal}"
     shown = made(folder, LEAK, "customer").read_text("utf-8")
     drawn = re.search(r'<path d="(M[^"]{200,})">', shown)[1]

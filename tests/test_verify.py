@@ -10,7 +10,8 @@ import pytest
 
 from companion.core.log.codec import encode
 from companion.core.events import JobEnded, MemoKept, Personal, TakenOver
-from companion.core.log.journal import LONGEST, closing_seal, digest
+from companion.core.log.closing import closing_seal
+from companion.core.log.journal import LONGEST, digest, public_hex
 from companion.core.log.sidecar import dump_sidecar
 from companion.errors import BadInput
 from companion.office.verify import add_arguments, run
@@ -47,7 +48,8 @@ def test_json_is_all_there_is_on_standard_output(verify):
     code, out, err = verify("--json", "van.jsonl", "bad.jsonl", "none.jsonl", van_jsonl=b"".join(LINES),
                             bad_jsonl=b"".join(LINES).replace(b'"7.50"', b'"7.51"'))
     good, bad, none = map(json.loads, out.splitlines())
-    assert code == 1 and err == "" and good["holds"] and good["finished"] and good["closing_seal"] == SEAL
+    assert code == 1 and err == "" and good["holds"] and good["finished"] and good["last"] == digest(LINES[-1])
+    assert "closing_seal" not in good, "a tenth of a second each: shown for one log only"
     assert not bad["holds"] and bad["first_bad"] == {
         "line": 3, "n": 2, "why": "must be as it was when line 4 was written after it"}
     assert none == {"file": "none.jsonl", "holds": False, "error": "cannot be read: No such file or directory"}
@@ -81,6 +83,67 @@ def test_the_closing_seal_finds_a_shortened_and_a_rewritten_log(verify):
     assert code == 1 and f"the closing seal must be {SEAL}, not " in out
 
 
+def test_an_old_log_keeps_its_short_seal_and_that_is_said(verify):
+    """Format 1 had twelve characters: still checked, and said to be short. A new log has no short seal."""
+    old = written([opened(format=1), *small()[1:]])
+    short = closing_seal(digest(old[-1]), 1)
+    code, out, _ = verify("van.jsonl", "--seal", short, van_jsonl=b"".join(old))
+    assert code == 0 and f"closing seal: {short}" in out and "short (12 characters, now 20): whoever has the device" in out
+    assert verify("van.jsonl", "--seal", closing_seal(digest(old[-1])))[0] == 1
+    code, out, _ = verify("van.jsonl", "--seal", closing_seal(digest(LINES[-1]), 1), van_jsonl=b"".join(LINES))
+    assert code == 1 and f"the closing seal must be {closing_seal(digest(LINES[-1]), 1)}, not {SEAL}" in out
+
+
+LIST = "trusted_keys: 1\nkeys:\n  - key: {key}\n    name: van one\n    from: {since}\n{more}"
+GONE = "    revoked: {day}\n    why: it was stolen\n"
+
+
+@pytest.mark.parametrize("key, since, more, code, words, state", [
+    (KEY, "2025-01-05", "", 0, "note: the key is van one's, on the list of trusted keys from 2025-01-05", "trusted"),
+    (OTHER_KEY, "2025-01-05", "", 1, "is nobody's on the list of trusted keys", "unknown"),
+    (KEY, "2026-01-05", "", 1, "is van one's, but it counts only from 2026-01-05, and this was begun on 2025-10-09", "not yet"),
+    (KEY, "2025-01-05", GONE.format(day="2025-10-09"), 1, "is van one's, but revoked since 2025-10-09 (it was stolen)", "revoked"),
+    (KEY, "2025-01-05", GONE.format(day="2025-10-10"), 0, "not checked: the key is van one's, revoked since 2025-10-10",
+     "revoked later")])
+@pytest.mark.parametrize("beside", [True, False])
+def test_the_key_is_looked_up_in_the_list_of_trusted_keys(verify, key, since, more, code, words, state, beside):
+    """Beside the log or given: whose key it is, or why it does not count, which makes the log not fine."""
+    text = LIST.format(key=public_hex(key), since=since, more=more)
+    Path("office").mkdir()
+    place = Path("office/trusted-keys.yaml") if beside else Path("held.yaml")
+    place.write_text(text)
+    given = [] if beside else ["--trusted", "held.yaml"]
+    found, out, _ = verify("van.jsonl", *given, van_jsonl=b"".join(LINES))
+    assert found == code and words in out and "whose key" not in out
+    _, out, _ = verify("van.jsonl", "--json", *given)
+    told = json.loads(out)
+    assert (told["key_stands"], told["key_of"]) == (state, "" if state == "unknown" else "van one")
+
+
+def test_a_key_held_elsewhere_is_compared(verify):
+    """The device's own key: nothing is left to ask. Another: the log is another device's."""
+    code, out, _ = verify("van.jsonl", "--key", public_hex(KEY).upper(), van_jsonl=b"".join(LINES))
+    assert code == 0 and "whose key" not in out
+    code, out, _ = verify("van.jsonl", "--key", public_hex(OTHER_KEY))
+    assert code == 1 and f"line 1: the device's key must be {public_hex(OTHER_KEY)}, not {public_hex(KEY)}" in out
+
+
+def test_without_a_key_the_chain_is_still_checked(verify):
+    """What the key alone could show is said; a key that no seal confirms is no evidence, whatever the list says."""
+    code, out, _ = verify("van.jsonl", van_jsonl=b"".join(LINES[:3]))
+    assert code == 0 and f"not checked: whose key {public_hex(KEY)} is, without a list" in out
+    assert "not checked: that the device of that key wrote it: no line is sealed yet" in out
+    assert verify("van.jsonl", van_jsonl=b"".join(LINES[:2] + LINES[3:]))[0] == 1
+
+
+def test_a_list_with_faults_is_wrong_use(verify):
+    """Never passed over: a key that was struck out by a slip of the pen must not count as unlisted."""
+    Path("office").mkdir()
+    Path("office/trusted-keys.yaml").write_text("trusted_keys: 1\nkeys: none\n")
+    with pytest.raises(BadInput, match="office/trusted-keys.yaml:2: keys must be a list"):
+        verify("van.jsonl", van_jsonl=b"".join(LINES))
+
+
 def test_personal_texts_are_checked_where_they_are(verify):
     """A sidecar beside the log is checked with it; an erased one is counted; a changed one does not hold."""
     lines = written([opened(), TakenOver(mechanic=Personal("Ann")), JobEnded()])
@@ -99,8 +162,12 @@ def test_wrong_use(verify, tmp_path):
     assert verify("none.jsonl")[0] == 2 and verify(str(tmp_path))[0] == 2 and verify("a\0b")[0] == 2
     with pytest.raises(BadInput, match="goes with one log, not 2"):
         verify("a.jsonl", "b.jsonl", "--seal", SEAL)
-    with pytest.raises(BadInput, match="12 of the letters"):
+    with pytest.raises(BadInput, match="must be 20 "):
         verify("a.jsonl", "--seal", "ABCD")
+    with pytest.raises(BadInput, match="--key: must be 64 lower-case hex digits"):
+        verify("a.jsonl", "--key", "abc")
+    with pytest.raises(BadInput, match="none.yaml: must be a list of trusted keys that can be read: No such file"):
+        verify("a.jsonl", "--trusted", "none.yaml")
     assert verify("none.jsonl", "\x1b[31m.jsonl")[1].count("\x1b") == 0
 
 

@@ -16,7 +16,8 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from companion.core.log.chain import BadLine, Chain, replay
 from companion.core.events import Event
-from companion.core.log.journal import LONGEST, Entry, closing_seal, public_hex
+from companion.core.log.closing import closing_seal
+from companion.core.log.journal import LONGEST, Entry, public_hex
 from companion.core.log.sidecar import dump_sidecar
 from companion.edge.beside import BesideFile, beside_of
 from companion.edge.durable import DurableFile
@@ -110,7 +111,7 @@ class LogFile:
     @property
     def closing_seal(self) -> str:
         """The words for the customer's sheet; "" while the job is unfinished."""
-        return closing_seal(self._chain.prev) if self._chain.finished else ""
+        return closing_seal(self._chain.prev, self._chain.opened["format"]) if self._chain.finished else ""
 
     def close(self) -> None:
         """Let the log go; what was acknowledged stays. Harmless when done twice."""

@@ -11,6 +11,7 @@ from typing import Any, Callable, Iterator, Optional, TypeVar, Union
 from companion.core.job.apply import apply
 from companion.core.card import Card, CardErrors, Step, load_card
 from companion.core.log.chain import entry_of
+from companion.core.log.closing import closing_seal
 from companion.core.log.codec import vocabulary
 from companion.core.events import Event, JobOpened, JobResumed
 from companion.core.job.inputs import Now
@@ -107,6 +108,11 @@ class Account:
             before = entry.up
             sums.append(total)
         return tuple(sums)
+
+    @property
+    def closing_seal(self) -> str:
+        """Of a finished log that holds, else "". A tenth of a second, so it is not found for every log."""
+        return closing_seal(self.found["last"], self.found["format"]) if self.found["last"] else ""
 
     def standing(self) -> Optional[Job]:
         """The state that the entries lead to, by the same fold as the live job's.

@@ -9,6 +9,9 @@ from typing import BinaryIO, Iterator, Protocol
 
 from companion.core.log.journal import pieces
 
+OFFICE = "office"
+"""The folder of the office's own files, inside the folder of the job logs."""
+
 
 class Place(Protocol):
     """A folder of files. Names have no folder in them."""

@@ -18,6 +18,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
 from pathlib import Path
 from typing import Annotated, Any, Iterable, Iterator, Literal, Optional, Union
 
@@ -30,6 +31,7 @@ from companion.core.card.fields import Name, shown
 from companion.core.card.text import MOST_CHARACTERS, Fault, Tree, read_tree
 from companion.errors import BadInput
 from companion.office.place import Folder, Place
+from companion.terminal import clean
 
 LIST = "trusted-keys.yaml"
 """The list's name in the office's folder."""
@@ -160,6 +162,15 @@ def trusted_in(office: Union[Path, Place], where: str = "") -> Optional[Trusted]
     return read_trusted(place, LIST, where or f"office/{LIST}") if place.has(LIST) else None
 
 
+def trusted_at(path: Path) -> Trusted:
+    """The list in a file. Raises TrustErrors; BadInput where it cannot be read."""
+    try:
+        return read_trusted(Folder(path.parent), path.name, clean(str(path)))
+    except (OSError, ValueError) as error:
+        why = getattr(error, "strerror", "") or str(error)
+        raise BadInput(clean(str(path)), f"must be a list of trusted keys that can be read: {why}") from None
+
+
 def read_trusted(place: Place, name: str, where: str) -> Trusted:
     """The list of that file. Raises TrustErrors with every fault and its line; OSError."""
     with place.open(name) as file:
@@ -171,6 +182,7 @@ def read_trusted(place: Place, name: str, where: str) -> Trusted:
         raise TrustErrors(where, [Fault(line, "a list of trusted keys must be text in UTF-8, but this is not")]) from None
 
 
+@lru_cache(maxsize=8)
 def load_trusted(text: str, where: str = LIST) -> Trusted:
     """The list written in `text`. Raises TrustErrors with every fault and its line."""
     tree = read_tree(text)

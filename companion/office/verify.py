@@ -3,22 +3,31 @@ from __future__ import annotations
 
 import argparse
 import json
+import re
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import Any, Callable, Iterator, NamedTuple, Optional
 
 from companion.core.log.evidence import Report, examine
-from companion.core.log.journal import beside_name, read_closing_seal
+from companion.core.log.closing import read_closing_seal
+from companion.core.log.journal import beside_name
 from companion.core.log.sidecar import Sidecar, read_sidecar
 from companion.errors import BadInput
+from companion.office.held import Held, shown, standing
 from companion.office.memos import MISSING, WRONG, memo_found
-from companion.office.place import Folder, Place, lines_in
+from companion.office.place import OFFICE, Folder, Place, lines_in
+from companion.office.trusted import trusted_at, trusted_in
 from companion.terminal import clean
 
 EXAMPLES = """examples:
   companion verify van-12.jsonl
-  companion verify van-12.jsonl --seal "ABCD EFGH IJKL"
+  companion verify van-12.jsonl --seal "ABCD EFGH IJKL MNOP QRST"
+  companion verify van-12.jsonl --trusted trusted-keys.yaml
   companion verify --json logs/*.jsonl
+
+Whose key sealed a log is looked up in the list of trusted keys: office/trusted-keys.yaml beside the log, or --trusted.
+The closing seal is shown where one log is named: it takes a tenth of a second.
 
 exit code: 0 every log holds, 1 something is bad, 2 wrong use or an unreadable file"""
 
@@ -30,18 +39,18 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.formatter_class = argparse.RawDescriptionHelpFormatter
     parser.add_argument("logs", nargs="+", metavar="LOG", help="a job log (.jsonl); its sidecar and memos are found beside it")
     parser.add_argument("--seal", metavar="TEXT", help="the closing seal on the customer's sheet, for one finished log")
+    parser.add_argument("--key", metavar="HEX", help="the device's public key, as `companion device` prints it there")
+    parser.add_argument("--trusted", metavar="FILE", type=Path, help="the supervisor's list of trusted keys")
     parser.add_argument("--json", action="store_true", help="one line of JSON for each log, and nothing else")
 
 
 def run(args: argparse.Namespace) -> int:
     """Print what was found; the exit code. Raises BadInput for wrong use."""
-    seal = read_closing_seal(args.seal) if args.seal is not None else ""
-    if seal and len(args.logs) != 1:
-        raise BadInput("--seal", "goes with one log", str(len(args.logs)))
+    held = _held(args)
     codes = []
     for log in args.logs:
         try:
-            found = verify(Path(log), seal)
+            found = verify(Path(log), held, closing=len(args.logs) == 1)
         except (OSError, ValueError) as error:
             found = {"file": log, "holds": False, "error": f"cannot be read: {getattr(error, 'strerror', '') or error}"}
         print(json.dumps(found) if args.json else "\n".join(_said(found)))
@@ -49,10 +58,26 @@ def run(args: argparse.Namespace) -> int:
     return 1 if 1 in codes else max(codes)
 
 
-def verify(path: Path, seal: str = "") -> dict[str, Any]:
-    """What is found in one log, as `--json` prints it; `seal` is a closing seal held elsewhere. Raises OSError."""
+def _held(args: argparse.Namespace) -> Held:
+    """What the command line gives. Raises BadInput."""
+    if args.seal is not None and len(args.logs) != 1:
+        raise BadInput("--seal", "goes with one log", str(len(args.logs)))
+    key = (args.key or "").strip().lower()
+    if args.key is not None and not re.fullmatch("[0-9a-f]{64}", key):
+        raise BadInput("--key", "must be 64 lower-case hex digits", ascii(args.key[:80]))
+    return Held(read_closing_seal(args.seal) if args.seal is not None else "", key,
+                trusted_at(args.trusted) if args.trusted else None)
+
+
+def verify(path: Path, held: Held = Held(), closing: bool = True) -> dict[str, Any]:
+    """What is found in one log, as `--json` prints it; without a list of trusted keys, the one beside the log counts.
+
+    `closing`: tell the closing seal too. Raises OSError, TrustErrors."""
     log = read_log(Folder(path.parent), path.name)
-    return {**found_in(log, seal), "file": str(path)}
+    if held.trusted is None:
+        held = replace(held, trusted=trusted_in(path.parent / OFFICE))
+    found = {**found_in(log, held), "file": str(path)}
+    return {**found, "closing_seal": log.report.closing_seal} if closing else found
 
 
 class Log(NamedTuple):
@@ -76,19 +101,18 @@ def read_log(place: Place, name: str, keep: Optional[Keep] = None) -> Log:
     return Log(name, report, sidecar, [memo_found(place, memo) for memo in report.memos])
 
 
-def found_in(log: Log, seal: str = "") -> dict[str, Any]:
+def found_in(log: Log, held: Held = Held()) -> dict[str, Any]:
     """What is found in one log, as `--json` prints it; its file is the bare name."""
-    report, memos = log.report, log.memos
+    report, memos, apart = log.report, log.memos, shown(log.report, held)
     first = _first_bad(report)
     wrong = [f"line {first['line']}: {first['why']}"] if first else []
-    wrong += _beside_wrong(beside_name(log.name), log.sidecar) + _memos(memos, WRONG)
-    if seal and not first and seal != report.closing_seal:
-        wrong.append(f"the closing seal must be {seal}, not {report.closing_seal or 'missing'}: "
-                     "the end was cut off, or the whole log was written anew")
+    wrong += _beside_wrong(beside_name(log.name), log.sidecar) + _memos(memos, WRONG) + apart.wrong
+    stands = standing(report, held)
     return {"file": log.name, "holds": not wrong, "finished": report.finished, "entries": report.entries,
-            "seals": report.seals, "closing_seal": report.closing_seal, "key": report.key, "first_bad": first,
-            "wrong": wrong, "notes": _notes(report), "memos": memos,
-            "not_checked": _not_checked(report, seal) + _memos(memos, MISSING)}
+            "seals": report.seals, "format": report.format, "last": report.last, "key": report.key,
+            "key_of": stands.name if stands else "", "key_stands": stands.state if stands else "", "first_bad": first,
+            "wrong": wrong, "notes": _notes(report) + apart.notes, "memos": memos,
+            "not_checked": _not_checked(report) + apart.not_checked + _memos(memos, MISSING)}
 
 
 def _first_bad(report: Report) -> dict[str, Any] | None:
@@ -116,16 +140,11 @@ def _notes(report: Report) -> list[str]:
     return notes + [f"line {line}: the time of day had stepped back" for line in report.clock_steps]
 
 
-def _not_checked(report: Report, seal: str) -> list[str]:
-    """What these checks cannot show."""
+def _not_checked(report: Report) -> list[str]:
+    """What the log alone cannot show."""
     missing = []
     if report.holds and report.unsealed:
         missing.append(f"lines {report.entries - report.unsealed + 1} to {report.entries} have no seal after them yet")
-    if report.holds and not seal:
-        missing.append("without the closing seal (--seal) an end cut off at a line, or a whole log written anew on the "
-                       "same device, does not show")
-    if report.key:
-        missing.append(f"whose key {report.key} is")
     if report.personal[1]:
         missing.append(f"personal texts that are erased or kept elsewhere: {report.personal[1]}")
     return missing
@@ -140,7 +159,7 @@ def _said(found: dict[str, Any]) -> Iterator[str]:
     state = f"{found['seals']} seals, {'finished' if found['finished'] else 'unfinished'}"
     yield (f"{name}: holds. {found['entries']} entries, {state}" if found["holds"] else
            f"{name}: DOES NOT HOLD. Lines that hold, from the first: {found['entries']}")
-    if found["closing_seal"]:
+    if found.get("closing_seal"):
         yield f"  closing seal: {found['closing_seal']}"
     for title, key in (("bad", "wrong"), ("note", "notes"), ("not checked", "not_checked")):
         for text in found[key]:

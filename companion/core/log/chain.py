@@ -14,7 +14,7 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from companion.core.log.codec import decode, encode, is_hidden, name_of, vocabulary
 from companion.core.events import Event
 from companion.core.log.journal import (
-    FIRST, FORMAT, LONGEST, SAFE_WHOLE, Entry, Sealed, as_written, digest, dump, seal_holds, sign)
+    FIRST, FORMATS, LONGEST, SAFE_WHOLE, Entry, Sealed, as_written, digest, dump, seal_holds, sign)
 from companion.core.log.rfc3339 import is_stamp
 from companion.errors import BadEvidence, BadInput
 
@@ -161,8 +161,9 @@ class Chain:
             raise self._bad("the job's end must be followed by its seal", ascii(event[:40]))
 
     def _check_opening(self, data: dict[str, Any]) -> None:
-        if type(data.get("format")) is not int or data["format"] != FORMAT:
-            raise self._bad(f"format must be {FORMAT}, the only one this program reads", ascii(data.get("format"))[:40])
+        if type(data.get("format")) is not int or data["format"] not in FORMATS:
+            known = " or ".join(map(str, FORMATS))
+            raise self._bad(f"format must be {known}, which this program reads", ascii(data.get("format"))[:40])
         if not _matches(_KEY, data.get("key")):
             raise self._bad("key must be 64 lower-case hex digits")
         if type(data.get("card_text")) is not str:

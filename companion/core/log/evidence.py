@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from typing import Any, Callable, Container, Iterable, Optional
 
 from companion.core.log.chain import BadLine, BadLink, Chain
-from companion.core.log.journal import closing_seal, digest, parse, seal_holds
+from companion.core.log.closing import closing_seal
+from companion.core.log.journal import FORMAT, digest, parse, seal_holds
 
 
 @dataclass(frozen=True)
@@ -35,10 +36,15 @@ class Report:
     unsealed: int
     """Lines after the last seal."""
     finished: bool
-    closing_seal: str
-    """Of a finished log, else ""."""
+    format: int
+    """The log's own."""
+    last: str
+    """SHA-256, hex, of a finished log's last line, else ""."""
     key: str
-    """Public key of the device, hex."""
+    """Public key of the device, hex: what the first line says, which only a seal confirms."""
+    began: str
+    ended: str
+    """Times of the first and the last line that can be read, RFC 3339, by the device's clock; "" where there is none."""
     torn: int
     """Bytes of an unfinished last line."""
     clock_steps: tuple[int, ...]
@@ -49,11 +55,18 @@ class Report:
     """In the lines that hold."""
     kept: tuple[Any, ...] = ()
     """What `keep` made of each line that holds."""
+    tail: str = ""
+    """SHA-256, hex, of the last whole line, finished or not; "" where a line is bad, or there is none."""
 
     @property
     def holds(self) -> bool:
         """Whether nothing is wrong: no bad line and no unfinished one. An unfinished job may hold."""
         return self.bad is None and not self.torn
+
+    @property
+    def closing_seal(self) -> str:
+        """Of a finished log, else "". A tenth of a second."""
+        return closing_seal(self.last, self.format) if self.last else ""
 
 
 def examine(read: Callable[[], Iterable[bytes]], where: str = "log", beside: Container[str] = (),
@@ -82,7 +95,7 @@ class _Reading:
         self.seals = self.good = self.present = self.absent = 0
         self.clock_steps: list[int] = []
         self.memos: list[Memo] = []
-        self.at = ""
+        self.began = self.at = ""
 
     def go(self, pieces: Iterable[bytes], every_seal: bool) -> None:
         pieces = iter(pieces)
@@ -105,6 +118,7 @@ class _Reading:
         if line["at"] < self.at and len(self.clock_steps) < 100:
             self.clock_steps.append(self.chain.n)
         self.at = line["at"]
+        self.began = self.began or self.at
         if line["event"] == "sealed":
             self.seals += 1
         elif line["event"] == "memo_kept":
@@ -130,9 +144,10 @@ class _Reading:
         finished = chain.finished and self.bad is None
         good = self.bad.since - 1 if self.bad else chain.n
         return Report(chain.where, self.bad, good, self.seals, chain.unsealed(), finished,
-                      closing_seal(chain.prev) if finished else "", chain.opened.get("key", ""), len(chain.torn),
-                      tuple(self.clock_steps), (self.present, self.absent),
-                      tuple(memo for memo in self.memos if memo.line <= good), tuple(self.kept[:good]))
+                      chain.opened.get("format", FORMAT), chain.prev if finished else "", chain.opened.get("key", ""),
+                      self.began, self.at, len(chain.torn), tuple(self.clock_steps), (self.present, self.absent),
+                      tuple(memo for memo in self.memos if memo.line <= good), tuple(self.kept[:good]),
+                      chain.prev if chain.n and not self.bad else "")
 
 
 def _earlier(chain: Chain, error: BadLine, piece: bytes, follower: bytes) -> Optional[BadLine]:

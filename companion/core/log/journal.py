@@ -11,7 +11,6 @@ that holds vouches for every byte before it.
 """
 from __future__ import annotations
 
-import base64
 import hashlib
 import json
 import re
@@ -26,8 +25,10 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey,
 from companion.core.events import Event
 from companion.errors import BadInput
 
-FORMAT = 1
-"""The format of log written and read here; line 0 names it."""
+FORMAT = 2
+"""The format of log written here; line 0 names it."""
+FORMATS = (1, 2)
+"""Those that are read. Their lines are alike; the first had a shorter closing seal."""
 LONGEST = 4 * 2**20
 """Bytes of the longest line that is read; a card of 1 MB fits."""
 FIRST = "0" * 64
@@ -78,22 +79,6 @@ def seal_holds(line: Mapping[str, Any], key: str) -> bool:
     except (InvalidSignature, KeyError, TypeError, ValueError):
         return False
     return True
-
-
-def closing_seal(last: str) -> str:
-    """What goes on the customer's sheet: "ABCD EFGH IJKL", 60 bits in base 32 (RFC 4648) of `last`, the SHA-256 (hex)
-    of the log's last line."""
-    text = base64.b32encode(bytes.fromhex(last))[:12].decode("ascii")
-    return f"{text[:4]} {text[4:8]} {text[8:]}"
-
-
-def read_closing_seal(text: str) -> str:
-    """A closing seal as someone typed it, in its usual form. Raises BadInput."""
-    plain = re.sub(r"[\s-]+", "", text).upper()
-    if not re.fullmatch("[A-Z2-7]{12}", plain):
-        raise BadInput("closing seal", "must be 12 of the letters A to Z and the digits 2 to 7", ascii(text[:40]),
-                       "0 and 1 are never used: read them as the letters O and I")
-    return f"{plain[:4]} {plain[4:8]} {plain[8:]}"
 
 
 def beside_name(log: str) -> str:

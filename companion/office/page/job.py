@@ -8,7 +8,7 @@ from companion.errors import BadInput
 from companion.office.account import Account, read_account
 from companion.office.holds import holds_passed
 from companion.office.page.desk import Desk, Sight
-from companion.office.page.marks import DAMAGED, seal_of
+from companion.office.page.marks import DAMAGED, last_hash
 
 Row = dict[str, Any]
 
@@ -22,7 +22,7 @@ class Job:
     account: Optional[Account]
     """None where the log cannot be read now."""
     seal: Optional[str]
-    """What a sign-off binds to; None where nothing can be read."""
+    """SHA-256 of the log's last line, which a sign-off binds to; None where nothing can be read."""
 
     @property
     def log(self) -> str:
@@ -32,8 +32,8 @@ class Job:
     @property
     def changed(self) -> bool:
         """Whether the log is another than the one that was indexed."""
-        return self.account is None or (len(self.account.entries), self.account.found["closing_seal"]) != (
-            self.row["entries"], self.row["closing_seal"])
+        return self.account is None or (len(self.account.entries), self.account.found["last"]) != (
+            self.row["entries"], self.row["last"])
 
     @property
     def may_be_signed(self) -> bool:
@@ -60,7 +60,7 @@ def job_of(desk: Desk, sight: Sight, log: str) -> Optional[Job]:
         account: Optional[Account] = read_account(desk.folder / log)
     except BadInput:
         account = None
-    seal = seal_of(account.found["closing_seal"], desk.place, log) if account else None
+    seal = account.found["last"] or last_hash(desk.place, log) or None if account else None
     return Job(row, tuple(sight.index.findings_of(log)), account, seal)
 
 

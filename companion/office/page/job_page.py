@@ -63,7 +63,7 @@ def _facts(job: Job) -> Markup:
         "Mechanic": row["mechanic"], "Vehicle": row["vehicle"], "Complaint": row["complaint"],
         "Cylinder": row["cylinder"], "New part": row["part"],
         "Card": join(card, " ", practice()) if row["practice"] else card,
-        "Clock": "simulated" if row["simulated"] else "", "Closing seal": row["closing_seal"],
+        "Clock": "simulated" if row["simulated"] else "", "Closing seal": job.account.closing_seal if job.account else "",
         "Key of the device": row["key"]}))
 
 

@@ -5,6 +5,7 @@ import hashlib
 from dataclasses import dataclass
 from typing import Iterator, Optional
 
+from companion.core.log.closing import closing_seal
 from companion.office.place import Place, lines_in
 from companion.office.review.query import ORDERS, Index
 from companion.office.review_log import Reviewed, Signed
@@ -42,11 +43,11 @@ def mark(index: Index, reviewed: Reviewed, place: Place) -> dict[str, SignOff]:
 
 
 def _sign_offs(index: Index, reviewed: Reviewed, place: Place) -> Iterator[tuple[str, SignOff]]:
-    """Only logs of the index; an unfinished log has no closing seal, so its last line is read."""
-    seals = {row["log"]: row["closing_seal"] for row in index.rows(
-        "SELECT log, closing_seal FROM facts WHERE list_contains($logs, log)", {"logs": list(reviewed.sign_offs)})}
-    for log, seal in seals.items():
-        entry = reviewed.signed_off(log, seal or last_hash(place, log))
+    """Only logs of the index; of an unfinished log the last line is read."""
+    ends = {row["log"]: row["last"] for row in index.rows(
+        "SELECT log, last FROM facts WHERE list_contains($logs, log)", {"logs": list(reviewed.sign_offs)})}
+    for log, last in ends.items():
+        entry = reviewed.signed_off(log, *seals_of(last or last_hash(place, log)))
         yield log, SignOff(entry or reviewed.sign_offs[log][-1], entry is not None)
 
 
@@ -73,6 +74,7 @@ def last_hash(place: Place, log: str) -> str:
     return hashlib.sha256(last[:-1]).hexdigest() if last else ""
 
 
-def seal_of(closing_seal: str, place: Place, log: str) -> Optional[str]:
-    """What a sign-off of a log as it now is binds to; None where nothing can be read."""
-    return closing_seal or last_hash(place, log) or None
+def seals_of(last: str) -> tuple[str, ...]:
+    """What a sign-off of the log whose last line has that SHA-256 may bind to: now that hash, at first a closing seal of
+    twelve characters."""
+    return last, closing_seal(last, 1)

@@ -8,6 +8,7 @@ from companion.office.page.findings import by
 from companion.office.page.forms import Refused, entry, folded
 from companion.office.page.frame import Frame, count, job_address, moment
 from companion.office.page.job import Job, lines_of
+from companion.office.page.marks import seals_of
 from companion.office.record.markup import Markup, join, tag
 
 
@@ -37,7 +38,7 @@ def _hold(frame: Frame, job: Job, place: int, step: Any, refused: Optional[Refus
 def sign_off(frame: Frame, job: Job, refused: Optional[Refused]) -> Markup:
     """Who signed the job off, whether the log is still the same, and the form."""
     changed = tag("strong", " The log has changed since.")
-    said = [tag("p", f"Signed off: {one.fact.reason}", by(one), changed if one.fact.seal != job.seal else "")
+    said = [tag("p", f"Signed off: {one.fact.reason}", by(one), "" if one.fact.seal in seals_of(job.seal or "") else changed)
             for one in frame.sight.reviewed.sign_offs.get(job.log, ())]
     return tag("section", tag("h2", "Sign-off"), said or tag("p", "Nobody has signed this job off."),
                _sign_form(frame, job, refused))
@@ -51,7 +52,7 @@ def _sign_form(frame: Frame, job: Job, refused: Optional[Refused]) -> Markup:
         return tag("p", "Nothing can be signed off while the office's log is damaged.")
     form = entry(frame, f"{job_address(job.log)}/sign", "sign", "Sign off this job", "reason", {"seal": job.seal or ""},
                  refused, _what_is_signed(frame, job))
-    signed = frame.sight.reviewed.signed_off(job.log, job.seal or "")
+    signed = frame.sight.reviewed.signed_off(job.log, *seals_of(job.seal or ""))
     return folded("Sign it off once more", form, "sign", refused) if signed else form
 
 
@@ -60,7 +61,7 @@ def _what_is_signed(frame: Frame, job: Job) -> Markup:
     open_ = sum(one["severity"] != "note" and not frame.sight.reviewed.replies_to(job.log, one["name"], lines_of(one))
                 for one in job.findings)
     serious = f"{count(open_, 'finding')} that {'is' if open_ == 1 else 'are'} serious or a fault, without a reply. "
-    finished = job.account.found["closing_seal"]
-    ends = f"closing seal {job.seal}" if finished else f"last line {job.seal[:16]}… (it has no end)"
+    seal = job.account.closing_seal
+    ends = f"closing seal {seal}" if seal else f"last line {job.seal[:16]}… (it has no end)"
     lines = count(len(job.account.entries), "line")
     return tag("p", serious if open_ else "", f"You sign the log as it is now: {lines}, {ends}.", class_="quiet")

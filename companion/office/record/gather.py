@@ -62,9 +62,9 @@ def wrong_with(account: Account) -> list[str]:
 
 def _check(account: Account) -> Row:
     found = {key: value for key, value in account.found.items() if key != "file"}
-    seal = found["closing_seal"]
+    seal = account.closing_seal
     spoken = ", ".join(say_spelling(group) for group in seal.split())
-    return {**found, "wrong": wrong_with(account), "closing_seal_spoken": spoken, "card_fault": account.card_fault}
+    return {**found, "wrong": wrong_with(account), "closing_seal": seal, "closing_seal_spoken": spoken, "card_fault": account.card_fault}
 
 
 def _card(account: Account) -> Row:

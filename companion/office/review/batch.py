@@ -68,6 +68,6 @@ def _rows(logs: Store, name: str, fingerprint: str) -> dict[str, list[Row]]:
 def unreadable(name: str, why: str) -> Account:
     """The account of a log of which nothing could be read. `why` may hold what is no text, such as a file's name."""
     why = why.encode("utf-8", "replace").decode()
-    found = {"file": name, "holds": False, "finished": False, "entries": 0, "seals": 0, "closing_seal": "", "key": "",
+    found = {"file": name, "holds": False, "finished": False, "entries": 0, "seals": 0, "format": 0, "last": "", "key": "",
              "first_bad": None, "wrong": [], "notes": [], "memos": [], "not_checked": []}
     return Account(name, found, (), why)

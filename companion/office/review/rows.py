@@ -59,7 +59,7 @@ def _card(account: Account) -> Row:
 
 def _trust(account: Account) -> Row:
     opened, found = account.opened, account.found
-    return {"holds": found["holds"], "closing_seal": found["closing_seal"], "key": found["key"],
+    return {"holds": found["holds"], "last": found["last"], "key": found["key"],
             "simulated": bool(opened and opened.boot.startswith("simulated"))}
 
 

@@ -7,7 +7,7 @@ TABLES: dict[str, dict[str, str]] = {
         "mechanic": "VARCHAR", "vehicle": "VARCHAR", "card": "VARCHAR", "card_version": "VARCHAR",
         "card_sha256": "VARCHAR", "title": "VARCHAR", "practice": "BOOLEAN", "holds": "BOOLEAN", "finished": "BOOLEAN",
         "stopped": "BOOLEAN", "entries": "INTEGER", "worked_ms": "BIGINT", "away_ms": "BIGINT", "simulated": "BOOLEAN",
-        "cylinder": "VARCHAR", "part": "VARCHAR", "complaint": "VARCHAR", "closing_seal": "VARCHAR", "key": "VARCHAR",
+        "cylinder": "VARCHAR", "part": "VARCHAR", "complaint": "VARCHAR", "last": "VARCHAR", "key": "VARCHAR",
         "tools_name": "VARCHAR", "passed_holds": "VARCHAR[]", "fault": "VARCHAR"},
     "findings": {"log": "VARCHAR", "name": "VARCHAR", "severity": "VARCHAR", "lines": "INTEGER[]", "said": "VARCHAR"},
     "stages": {"log": "VARCHAR", "number": "INTEGER", "stage": "VARCHAR", "worked_ms": "BIGINT", "estimate_ms": "BIGINT"},

@@ -12,14 +12,13 @@ from companion.core.log.journal import pieces, public_hex
 from companion.edge.durable import DurableFile, settle_folder
 from companion.edge.lock import Held
 from companion.errors import BadEvidence, BrokenMachine
+from companion.office.place import OFFICE
 from companion.office.review_log.facts import Fact
 from companion.office.review_log.lines import Lines, Signed
 from companion.office.review_log.register import must_fit
 from companion.office.review_log.reviewed import Reviewed, read_into, reviewed
 from companion.office.trusted import trusted_in
 
-OFFICE = "office"
-"""The folder of the office's own files, inside the folder of the job logs."""
 NAME = "review.jsonl"
 PATIENCE_S = 10.0
 """How long an entry waits for another program's to be on the disk."""

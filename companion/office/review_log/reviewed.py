@@ -37,8 +37,8 @@ class Reviewed:
     machines' clocks say."""
     sign_offs: Mapping[str, tuple[Signed, ...]] = field(default_factory=dict)
     """Log to its sign-offs (`JobSignedOff`)."""
-    holds: Mapping[tuple[str, str], Signed] = field(default_factory=dict)
-    """Log and step to the first sign-off of that hold point (`HoldSignedOff`)."""
+    holds: Mapping[tuple[str, str], tuple[Signed, ...]] = field(default_factory=dict)
+    """Log and step to the sign-offs of that hold point (`HoldSignedOff`)."""
     replies: Mapping[str, tuple[Signed, ...]] = field(default_factory=dict)
     """Log to the replies to its findings (`FindingAnswered`)."""
     broken: int = 0
@@ -52,14 +52,18 @@ class Reviewed:
     trusted: Optional[Trusted] = None
     """The list of trusted keys beside the log; None where the office keeps none."""
 
-    def signed_off(self, log: str, seal: str) -> Optional[Signed]:
-        """The last sign-off of this very log, known by its closing seal or the SHA-256 of its last line."""
-        return next((entry for entry in reversed(self.sign_offs.get(log, ())) if entry.fact.seal == seal), None)
+    def signed_off(self, log: str, *seals: str) -> Optional[Signed]:
+        """The last sign-off of this very log, known by the SHA-256 of its last line or its closing seal."""
+        return next((entry for entry in reversed(self.sign_offs.get(log, ())) if entry.fact.seal in seals), None)
 
-    def replies_to(self, log: str, finding: str, lines: tuple[int, ...]) -> tuple[Signed, ...]:
-        """The replies to one finding, in order."""
+    def hold_signed(self, log: str, step: str, mark: str) -> Optional[Signed]:
+        """The first sign-off of a hold point; `mark`: the SHA-256 of the line on which it was released."""
+        return next((entry for entry in self.holds.get((log, step), ()) if entry.fact.seal in ("", mark)), None)
+
+    def replies_to(self, log: str, finding: str, lines: tuple[int, ...], mark: str) -> tuple[Signed, ...]:
+        """The replies to one finding, in order; `mark`: the SHA-256 of the last of its lines, or of the log's last line."""
         return tuple(entry for entry in self.replies.get(log, ())
-                     if (entry.fact.finding, entry.fact.lines) == (finding, lines))
+                     if (entry.fact.finding, entry.fact.lines) == (finding, lines) and entry.fact.seal in ("", mark))
 
     def grown(self, entry: Signed, last: str) -> Reviewed:
         """With one entry more, whose line has the SHA-256 `last`."""
@@ -96,7 +100,7 @@ def read_into(lines: Lines, pieces: Iterable[bytes]) -> Reviewed:
 
 def _told(entries: list[Signed]) -> dict[str, Any]:
     """The entries sorted by what they are about."""
-    cards, jobs, holds, replies = defaultdict(list), defaultdict(list), {}, defaultdict(list)
+    cards, jobs, holds, replies = (defaultdict(list) for _ in range(4))
     for entry in entries:
         fact = entry.fact
         if isinstance(fact, (CardApproved, CardWithdrawn)):
@@ -105,11 +109,11 @@ def _told(entries: list[Signed]) -> dict[str, Any]:
         elif isinstance(fact, JobSignedOff):
             jobs[fact.log].append(entry)
         elif isinstance(fact, HoldSignedOff):
-            holds.setdefault((fact.log, fact.step), entry)
+            holds[fact.log, fact.step].append(entry)
         elif isinstance(fact, FindingAnswered):
             replies[fact.log].append(entry)
-    return {"register": _frozen(cards), "sign_offs": _frozen(jobs), "holds": holds, "replies": _frozen(replies)}
+    return {"register": _frozen(cards), "sign_offs": _frozen(jobs), "holds": _frozen(holds), "replies": _frozen(replies)}
 
 
-def _frozen(lists: Mapping[str, list[Any]]) -> dict[str, tuple[Any, ...]]:
+def _frozen(lists: Mapping[Any, list[Any]]) -> dict[Any, tuple[Any, ...]]:
     return {name: tuple(entries) for name, entries in lists.items()}
