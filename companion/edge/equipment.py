@@ -10,6 +10,7 @@ from companion.edge.clock import SimulatedClock
 from companion.edge.live import FileListener, Live, MicrophoneListener
 from companion.edge.player import Player
 from companion.edge.sessions import SoundSimulation, TypedSimulation
+from companion.edge.sound.portaudio import is_headset, library
 from companion.edge.sound import FileSink, FileSource, NullSink, Sink, SoundDevices
 from companion.edge.voice import Voice, load_voice
 from companion.errors import BadInput
@@ -71,7 +72,8 @@ class Equipment:
         voice, sink = self._voice_into_a_file()
         if sink is None and self._args.voice != "none":
             voice, sink = self._voice(), devices.sink
-        session = Live(self._shown, voice, sink, listener, **parts)
+        headset = self._args.headset or (sink is devices.sink and is_headset(library()))
+        session = Live(self._shown, voice, sink, listener, headset=headset, **parts)
         tell = lambda news: session.noticed(*news)  # noqa: E731
         for news in early:
             tell(news)

@@ -5,14 +5,16 @@ import argparse
 import sys
 import uuid
 from contextlib import closing
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import Optional
 
 from companion.core.card import Card
 from companion.core.job.effects import Hush, Say
-from companion.core.job.inputs import CameBack, Input, Opened, RoomHeard
+from companion.core.job.inputs import CameBack, Input, MessageDone, Opened
 from companion.core.log.journal import public_hex
+from companion.edge import alarm, lone
+from companion.edge.calling import CallingMouth, Calls
 from companion.edge.cards import read_card
 from companion.edge.clock import SimulatedClock
 from companion.edge.device import boot_id, device_key, home
@@ -60,6 +62,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
                         "beside the card, where the card asks for one)")
     parser.add_argument("--brief", action="store_true", help="shorter words for whoever knows the job; cautions stay whole")
     parser.add_argument("--mechanic", default="", metavar="NAME", help="who works; kept beside the log, never in it")
+    lone.add_arguments(parser)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -69,23 +72,44 @@ def run(args: argparse.Namespace) -> int:
     typed = args.typed or args.ear == "typed"
     if typed and args.sound_in:
         raise BadInput("--typed", "must stand without --sound-in", do="Leave one of them out")
+    contacts = lone.contacts_of(args, args.clock == "simulated")
+    args.lone = lone.terms_of(args, len(contacts), datetime.now().astimezone())
     session = Equipment(args, typed).session()
+    calls = Calls(contacts, session.put if contacts else _nobody_to_tell)
+    session.mouth = CallingMouth(session.mouth, calls)
     with closing(session):
-        room = None if typed or args.sound_in or args.no_room_check else session.check_room()
+        checked = () if typed or args.sound_in or args.no_room_check else _checks(session)
         opened = _open(args, card, session, session.ear)
         if opened is None:
             return 1
         log, companion, first = opened
         with log:
-            return _work(session, companion, first, room)
+            code = _work(session, companion, first, checked)
+    if not calls.close():
+        print("companion: the last message to the contacts could not be sent. Tell them yourself", file=sys.stderr)
+    return code
 
 
-def _work(session, companion: Companion, first: Input, room: Optional[RoomHeard]) -> int:
+def _nobody_to_tell(done: MessageDone) -> None:
+    raise AssertionError("without contacts no message is sent")
+
+
+def _checks(session) -> tuple[Input, ...]:
+    """Listening to the room, and once a day to the alarm: what the job is told of them."""
+    room = session.check_room()
+    if not (session.sounds and alarm.due(home(), date.today())):
+        return (room,)
+    heard = session.check_alarm()
+    alarm.note(home(), date.today())
+    return (room, heard)
+
+
+def _work(session, companion: Companion, first: Input, checked: tuple[Input, ...]) -> int:
     print(f"log: {clean(str(companion.log.path))}", file=sys.stderr)
     try:
         session.begin(companion, first)
-        if room is not None:
-            session.put(room)
+        for what in checked:
+            session.put(what)
         closed = session.drive(companion)
     except KeyboardInterrupt:
         session.mouth.carry_out(Hush())
@@ -151,7 +175,8 @@ def _open_new(args: argparse.Namespace, card: Card, session, ear: str) -> tuple[
 
 def _opened(args: argparse.Namespace, card: Card, session, ear: str) -> Opened:
     return opened(card, tools_for(card, args.card, args.tools), boot=_boot(session), key=public_hex(device_key()),
-                  ear=ear, voice=session.voice, attention=session.attention_name, brief=args.brief, mechanic=args.mechanic)
+                  ear=ear, voice=session.voice, attention=session.attention_name, brief=args.brief, mechanic=args.mechanic,
+                  lone=args.lone)
 
 
 def _new_path(card: Card) -> Path:
@@ -168,5 +193,6 @@ def _open_again(args: argparse.Namespace, card: Card, path: Path, session, ear: 
         return log, Companion(log, session.clock, session.mouth), _opened(args, card, session, ear)
     boots = [entry.event.boot for entry in entries if hasattr(entry.event, "boot")]
     boot = _boot(session)
-    back = CameBack(boot=boot, same_boot=boots[-1:] == [boot], torn_bytes=len(torn), ear=ear, mechanic=args.mechanic)
+    back = CameBack(boot=boot, same_boot=boots[-1:] == [boot], torn_bytes=len(torn), ear=ear, mechanic=args.mechanic,
+                    lone=args.lone)
     return log, Companion(log, session.clock, session.mouth, replayed(entries)), back

@@ -53,6 +53,8 @@ class PrintedMouth:
             print(f"companion: {clean(effect.text)}", file=self._out, flush=True)
             if effect.tag:
                 self._report(effect.tag)
+        elif isinstance(effect, Tone) and effect.kind.startswith("alarm") and self._out.isatty():
+            print("\a", end="", file=self._out, flush=True)  # the terminal's own bell: there may be no other sound
 
     def close(self) -> None:
         """See `Mouth`: nothing sounds."""

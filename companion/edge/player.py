@@ -19,7 +19,7 @@ from companion.edge.voice.base import Voice, limit
 from companion.edge.voice.prerender import Piece, Prerender
 from companion.errors import BrokenMachine
 
-NEW_VOICE = "The system voice has failed. This is the built-in voice."
+NEW_VOICE = "The voice has failed. This is another voice."
 _BLOCK = 0.02
 _REWIND = 0.3
 HOLD_S = 5.0
@@ -55,11 +55,12 @@ class Player:
     `on_end` is called on the player's own thread for each `Ended`, in order; it must be quick (put it in a queue).
     """
 
-    def __init__(self, voice: Voice, sink: Sink, on_end: Callable[[Ended], None] = lambda ended: None) -> None:
+    def __init__(self, voice: Voice, sink: Sink, on_end: Callable[[Ended], None] = lambda ended: None,
+                 headset: bool = False) -> None:
         self._sink, self._on_end = sink, on_end
         self._render = Prerender(voice, sink.rate)
         self._voice_name = voice.name
-        self._gain = 1.0
+        self._gain, self._headset = 1.0, headset
         self._alarming = False
         self._line: deque[_Item] = deque()
         self._now: _Item | None = None
@@ -78,7 +79,7 @@ class Player:
 
         From an alarm until all is said, nothing pauses it.
         """
-        if kind == "alarm":
+        if kind.startswith("alarm"):
             self._alarming = True
             self.go_on()
         self._add(self._tone_item(kind), first=kind != "memo")
@@ -153,7 +154,7 @@ class Player:
 
     def _tone_item(self, kind: str) -> _Item:
         sound: Future[np.ndarray] = Future()
-        sound.set_result(tone(kind, self._sink.rate))
+        sound.set_result(tone(kind, self._sink.rate, self._headset))
         return _Item("", kind, [Piece(0.0, sound)])
 
     def _add(self, item: _Item, first: bool) -> None:
@@ -225,8 +226,9 @@ class Player:
 
     def _play_sound(self, sound: np.ndarray, item: _Item) -> None:
         block, at, went_on = int(_BLOCK * self._sink.rate), 0, 0
-        if self._gain != 1:
-            sound = limit(sound * np.float32(self._gain))
+        gain = self._gain if item.text else max(1.0, self._gain)  # "quieter" is for words, not for alarms
+        if gain != 1:
+            sound = limit(sound * np.float32(gain))
         while at < len(sound) and not item.cut.is_set():
             if not self._free.is_set():
                 unheard = self._sink.drop()

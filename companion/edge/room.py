@@ -91,12 +91,13 @@ def measure(quiet: np.ndarray, speech: np.ndarray | None, rate: int = RATE) -> R
     form of ITU-T P.56; 0.4 s of it must be there. `speech` None counts as nobody speaking.
     """
     speech = np.zeros(0, np.float32) if speech is None else speech
-    quiet_powers, powers = _powers(quiet, rate), _powers(speech, rate)
+    quiet_powers, spoken_powers = powers(quiet, rate), powers(speech, rate)
     noise = max(float(quiet_powers.mean()), _SILENCE)
-    spoken = powers[(powers > _ABOVE * np.quantile(quiet_powers, 0.95) + _SILENCE) & (powers >= powers.max() * _WITHIN)]
+    least = _ABOVE * np.quantile(quiet_powers, 0.95) + _SILENCE
+    spoken = spoken_powers[(spoken_powers > least) & (spoken_powers >= spoken_powers.max() * _WITHIN)]
     full = int((np.abs(speech) >= _FULL).sum())
     if len(spoken) * _FRAME_S < _LEAST_SPOKEN_S:
-        return _unheard(noise, float(powers.mean()), 100 * full / max(len(speech), 1))
+        return _unheard(noise, float(spoken_powers.mean()), 100 * full / max(len(speech), 1))
     level = max(float(spoken.mean()) - noise, _SILENCE)
     clipped = min(100.0, 100 * full / (len(spoken) * _FRAME_S * rate))
     return _room(_verdict(_db(level), _db(level / noise), clipped), noise, level, clipped)
@@ -152,7 +153,7 @@ def _room(verdict: str, noise: float, level: float | None, clipped: float, advic
     return Room(verdict, _tenths(_db(noise)), speech_db, ratio_db, _tenths(clipped), advice or ADVICE[verdict])
 
 
-def _powers(samples: np.ndarray, rate: int) -> np.ndarray:
+def powers(samples: np.ndarray, rate: int) -> np.ndarray:
     """Mean squares of frames of 50 ms, A-weighted; one of 0 for no sound."""
     frame = int(_FRAME_S * rate)
     sound = _weighted(np.asarray(samples, np.float64), rate)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from decimal import Decimal
-from typing import Annotated, Any, Callable, Union
+from typing import Annotated, Any, Callable, Optional, Union
 
 from pydantic import BeforeValidator, WithJsonSchema
 from pydantic_core import PydanticCustomError
@@ -53,6 +53,11 @@ def _schema(*kinds: str, pattern: str = "", **more: Any) -> WithJsonSchema:
     """The JSON Schema of a scalar: one type, or one of several."""
     text = {"pattern": f"^(?:{pattern})$"} if pattern else {}
     return WithJsonSchema({"type": list(kinds) if len(kinds) > 1 else kinds[0], **text, **more})
+
+
+def milliseconds_of(text: str) -> Optional[int]:
+    """Of a time such as "15 min", or None where `text` is none."""
+    return _milliseconds(text.strip()) if re.fullmatch(_SPAN, text.strip(), re.ASCII) else None
 
 
 def _milliseconds(text: str) -> int:

@@ -35,6 +35,24 @@ def agree(draft: Draft, terms: LoneTerms) -> None:
               call_by=stamp(terms.call_by_ms) if terms.call_by_ms else "", call_by_said=terms.call_by_said)
 
 
+def agree_again(draft: Draft, terms: LoneTerms) -> None:
+    """On coming back: what was agreed stands, unless nothing was, or others can be called now."""
+    lone = draft.job.lone
+    if lone is None:
+        agree(draft, terms)
+    elif lone.contacts != terms.contacts:
+        _agree(draft, lone.every_ms, "operator", terms.contacts)
+
+
+def _agree(draft: Draft, every_ms: int, by: str, contacts: int) -> None:
+    """The same as before, but for what is given."""
+    lone, card = draft.job.lone, draft.job.card.alone
+    draft.add(ev.LoneWorkAgreed, every_ms=every_ms, at_risk_ms=min(card.at_risk_ms if card else every_ms, every_ms), by=by,
+              within_ms=min(card.within_ms if card else WITHIN_MS, every_ms // 2), contacts=contacts,
+              place=ev.Personal(lone.place) if lone.place else None,
+              call_by=stamp(lone.call_by_ms) if lone.call_by_ms else "", call_by_said=lone.call_by_said)
+
+
 def check_every(draft: Draft, reading: Reading) -> None:
     """"check on me every ten minutes": as often as the card says, or more often."""
     every, lone, card = int(reading.get("number") or 0) * _UNIT_MS[reading.get("unit")], draft.job.lone, draft.job.card.alone
@@ -42,10 +60,7 @@ def check_every(draft: Draft, reading: Reading) -> None:
         return draft.refuse("check_every", "Say a time from two minutes to four hours")
     if card and every > card.every_ms:
         return draft.refuse("check_every", "The card checks on you more often than that")
-    draft.add(ev.LoneWorkAgreed, every_ms=every, at_risk_ms=min(card.at_risk_ms if card else every, every), by="mechanic",
-              within_ms=min(card.within_ms if card else WITHIN_MS, every // 2), contacts=lone.contacts,
-              place=ev.Personal(lone.place) if lone.place else None,
-              call_by=stamp(lone.call_by_ms) if lone.call_by_ms else "", call_by_said=lone.call_by_said)
+    _agree(draft, every, "mechanic", lone.contacts)
 
 
 # -- checks and the alarm ----------------------------------------------------------------------------------------------

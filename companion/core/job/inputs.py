@@ -68,6 +68,8 @@ class CameBack:
     ear: str = ""
     mechanic: str = ""
     """Given by whoever starts the program; "" when not given."""
+    lone: Optional[LoneTerms] = None
+    """How whoever goes on is looked after, where the job did not agree on it yet, or other contacts are there now."""
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 from companion.core import events as ev
+from companion.core.job import alone
 from companion.core.job import parts
 from companion.core.job.draft import Draft
 from companion.core.job.flow import begin, enter, start_clock
@@ -21,6 +22,8 @@ def came_back(draft: Draft, back: CameBack) -> None:
               ear=back.ear)
     if set_by_ms:
         draft.add(ev.TimeOfDaySet, by_ms=set_by_ms)
+    if back.lone is not None:
+        alone.agree_again(draft, back.lone)
     if draft.job.memo:
         lose_memo(draft, "the program stopped")
     if back.mechanic and back.mechanic == job.mechanic:

@@ -9,7 +9,8 @@ from typing import Callable, Optional, TextIO, Union
 from companion.core.events import Event, Hearing
 from companion.core.grammar import Listen
 from companion.core.job.effects import Say
-from companion.core.job.inputs import Heard, Input, MemoTaken, RoomHeard, SoundFound, SoundLost, SpokenToEnd
+from companion.core.job.inputs import AlarmHeard, Heard, Input, MemoTaken, RoomHeard, SoundFound, SoundLost, SpokenToEnd
+from companion.edge.alarm import alarm_check
 from companion.edge.attention import Attention
 from companion.edge.clock import RealClock
 from companion.edge.keys import Keys
@@ -32,7 +33,8 @@ class Live:
 
     def __init__(self, shown: TextIO, voice: Optional[Voice] = None, sink: Optional[Sink] = None,
                  listener: Optional[Listener] = None, keyboard: Optional[TextIO] = None, lines: bool = False,
-                 attention: Attention = Attention(), notice: Callable[[str], None] = lambda text: None) -> None:
+                 attention: Attention = Attention(), notice: Callable[[str], None] = lambda text: None,
+                 headset: bool = False) -> None:
         """`attention.keys`, or pedals, are watched beside the keyboard; `notice` gets a sentence for whoever set them up."""
         self.clock = RealClock()
         self._inbox: "queue.Queue[Input | Closed]" = queue.Queue()
@@ -42,7 +44,7 @@ class Live:
         self._lost: dict[str, str] = {}
         silent = voice is None or sink is None
         self.screen = screen_for(self._report if silent else _nobody, shown, lines)
-        self.player = None if silent else Player(voice, sink, self._spoken)
+        self.player = None if silent else Player(voice, sink, self._spoken, headset)
         recorder = listener.recorder if listener else None
         self.mouth: Mouth = SpokenMouth(self.player, self.screen, recorder) if self.player else self.screen
         if attention.keys:
@@ -60,6 +62,17 @@ class Live:
                 self.put(what)
         print(f"room: {printed(room)}", file=sys.stderr)
         return RoomHeard(**vars(room))
+
+    @property
+    def sounds(self) -> bool:
+        """Whether it speaks aloud, not on the screen only."""
+        return self.player is not None
+
+    def check_alarm(self) -> AlarmHeard:
+        """Sounds the alarm and listens to it. Before `begin`; for a microphone and a loudspeaker only."""
+        heard = alarm_check(self._say_out, self.player.tone, lambda seconds: self._listener.hear(self, seconds))
+        self.player.wait(_LONGEST_SPEECH_S)
+        return heard
 
     def begin(self, worker, first: Input) -> None:
         """See `TypedSimulation`."""

@@ -94,7 +94,7 @@ class Screen:
         """See `Mouth`."""
         if isinstance(effect, Hush):
             self._change(_spoken=(), _alarm=None)
-        elif isinstance(effect, Tone) and effect.kind == "alarm":
+        elif isinstance(effect, Tone) and effect.kind.startswith("alarm"):
             self._change(_alarm="")
         elif isinstance(effect, Say):
             alarm = effect.text if self._alarm == "" else self._alarm

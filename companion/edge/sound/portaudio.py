@@ -46,6 +46,15 @@ def own_rate(sounds, device: int | str | None, part: str) -> int:  # type: ignor
         raise _missing(part, fault) from fault
 
 
+def is_headset(sounds) -> bool:  # type: ignore[no-untyped-def]
+    """Whether the system's own loudspeaker calls itself one; a sound server in between often hides the name."""
+    try:
+        name = str(sounds.query_devices(None, "output")["name"]).lower()
+    except (sounds.PortAudioError, ValueError):
+        return False
+    return any(word in name for word in ("headset", "headphone", "earphone", "earbud", "hands-free"))
+
+
 def open_stream(sounds, part: str, device: int | str | None, rate: int, callback, wider: int = 0):  # type: ignore[no-untyped-def]
     """A running stream of one channel or, where the device has no such thing, two. Raises BrokenMachine.
 

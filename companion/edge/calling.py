@@ -1,0 +1,156 @@
+"""Messages to whoever is to be told about a lone mechanic: contacts read from a file, sent by `apprise` where it is there.
+
+The contacts' addresses may hold passwords: they stay in their file and are never printed, spoken or logged.
+"""
+from __future__ import annotations
+
+import logging
+import threading
+from collections import deque
+from pathlib import Path
+from typing import Callable, Protocol, Sequence
+
+from companion.core.job.effects import Effect, Message
+from companion.core.job.inputs import MessageDone
+from companion.edge.mouth import Mouth
+from companion.errors import BadInput
+
+AGAIN_S = (15.0, 30.0, 60.0)
+"""Seconds between two attempts; the last one is used for all that follow."""
+TRIES = {"help": 240, "all clear": 60}
+"""Attempts at each kind of message: for help four hours long. Others get three."""
+LAST_S = 15.0
+"""So long at the end of a job what is still to be sent is waited for."""
+TITLE = "Job companion"
+
+
+class Contact(Protocol):
+    def send(self, text: str) -> bool:
+        """Whether it was taken for sending. Must not raise."""
+
+
+class _Carried:
+    """One address, sent to by apprise."""
+
+    def __init__(self, server) -> None:
+        self._server = server
+
+    def send(self, text: str) -> bool:
+        """See `Contact`."""
+        try:
+            return bool(self._server.notify(body=text, title=TITLE))
+        except Exception:  # a part from outside: whatever it raises, the message was not sent
+            return False
+
+
+def read_contacts(path: Path) -> tuple[Contact, ...]:
+    """The contacts in a file, one address of `apprise` a line; lines that begin with # are passed over.
+
+    Raises BadInput for a file that cannot be read, an address that apprise does not know, or where apprise is missing.
+    """
+    try:
+        lines = path.read_text(encoding="utf-8").splitlines()
+    except (OSError, ValueError) as error:
+        raise BadInput(str(path), "must be a text file of contacts", getattr(error, "strerror", None) or "other bytes") from None
+    told = [(number, line.strip()) for number, line in enumerate(lines, start=1) if line.strip() and line.strip()[0] != "#"]
+    return tuple(_contact(path, number, address) for number, address in told)
+
+
+def _contact(path: Path, number: int, address: str) -> Contact:
+    try:
+        import apprise
+    except ImportError:
+        raise BadInput(str(path), "needs the package apprise, which sends the messages",
+                       do="Install it: pip install 'job-companion[calls]'") from None
+    logging.getLogger("apprise").addHandler(logging.NullHandler())  # else it prints addresses
+    logging.getLogger("apprise").propagate = False
+    server = apprise.Apprise.instantiate(address)
+    if server is None:
+        raise BadInput(f"{path}:{number}", "must be an address that apprise knows",
+                       do="Its documentation lists them; the address is not shown here, for it may hold a password")
+    return _Carried(server)
+
+
+class Calls:
+    """Sends messages in order, on a thread of its own, and tries again where one cannot be sent.
+
+    `done` hears of the first failure of each message, and of its success.
+    """
+
+    def __init__(self, contacts: Sequence[Contact], done: Callable[[MessageDone], None],
+                 again_s: Sequence[float] = AGAIN_S) -> None:
+        self._contacts, self._done, self._again_s = tuple(contacts), done, again_s
+        self._waiting: deque[Message] = deque()
+        self._change, self._busy, self._open = threading.Condition(), False, True
+        self._thread = threading.Thread(target=self._run, name="calls", daemon=True)
+
+    def send(self, message: Message) -> None:
+        """Leaves word for the thread, and returns at once."""
+        with self._change:
+            if self._contacts and self._open:
+                self._waiting.append(message)
+                self._change.notify_all()
+                if self._thread.ident is None:
+                    self._thread.start()
+
+    def close(self, wait_s: float = LAST_S) -> bool:
+        """Waits a little for what is still to be sent; whether all was."""
+        with self._change:
+            sent = self._change.wait_for(lambda: not self._waiting and not self._busy, wait_s)
+            self._open = False
+            self._change.notify_all()
+        return sent
+
+    def _run(self) -> None:
+        while True:
+            with self._change:
+                self._change.wait_for(lambda: self._waiting or not self._open)
+                if not self._waiting:
+                    return
+                message, self._busy = self._waiting.popleft(), True
+            self._see_through(message)
+            with self._change:
+                self._busy = False
+                self._change.notify_all()
+
+    def _see_through(self, message: Message) -> None:
+        """Until every contact's carrier took it, or it is tried out, or an all-clear takes its place."""
+        left = self._contacts
+        for attempt in range(TRIES.get(message.kind, 3)):
+            left = tuple(contact for contact in left if not contact.send(message.text))
+            if not left:
+                return self._done(MessageDone(message.kind, True))
+            if not attempt:
+                why = f"{len(left)} of {len(self._contacts)} could not be reached"
+                self._done(MessageDone(message.kind, False, why))
+            if self._given_up(message, self._again_s[min(attempt, len(self._again_s) - 1)]):
+                return
+
+    def _given_up(self, message: Message, seconds: float) -> bool:
+        """Waits before the next attempt; True where there is to be none."""
+        with self._change:
+            replaced = self._change.wait_for(
+                lambda: not self._open or any(later.kind == "all clear" for later in self._waiting), seconds)
+        return replaced and (not self._open or message.kind == "help")
+
+
+class CallingMouth:
+    """A mouth beside which messages are sent."""
+
+    def __init__(self, mouth: Mouth, calls: Calls) -> None:
+        self._mouth, self._calls = mouth, calls
+
+    def prepare(self, effects: tuple[Effect, ...]) -> None:
+        """See `Mouth`."""
+        self._mouth.prepare(effects)
+
+    def carry_out(self, effect: Effect) -> None:
+        """See `Mouth`; a message goes its own way."""
+        if isinstance(effect, Message):
+            self._calls.send(effect)
+        else:
+            self._mouth.carry_out(effect)
+
+    def close(self) -> None:
+        """See `Mouth`."""
+        self._mouth.close()
