@@ -16,7 +16,12 @@ CHUNK = 512
 """Samples in a chunk: 32 ms, what the pause detector takes."""
 
 _LOWEST, _HIGHEST = 4_000, 384_000
-_BLOCK_SECONDS = 1.0
+_BEGINS = (b"RIFF", b"RIFX", b"RF64", b"fLaC")
+"""Of WAV and FLAC. The library knows two dozen other formats; it is not shown them."""
+_BLOCK_SECONDS, _BLOCK_VALUES = 1.0, 2**20
+"""What is read at a time: the less of the two, since a file may say that it has a thousand channels."""
+MOST_HOURS = 4
+"""Of one file: a few kilobytes of FLAC can hold days of silence."""
 
 
 class Source(Protocol):
@@ -66,10 +71,13 @@ class FileSource:
     def _blocks(self) -> Iterator[np.ndarray]:
         rate = self._file.samplerate
         resampler = soxr.ResampleStream(rate, EAR_RATE, 1)
-        left = self._file.frames
+        at_once = max(1, min(int(rate * _BLOCK_SECONDS), _BLOCK_VALUES // self._file.channels))
+        left, most = self._file.frames, rate * 3600 * MOST_HOURS
         while self._open and left > 0:
-            block = self._read(min(left, int(rate * _BLOCK_SECONDS)))
-            left = left - len(block) if len(block) else 0
+            block = self._read(min(left, at_once))
+            left, most = left - len(block) if len(block) else 0, most - len(block)
+            if most < 0:
+                raise BadInput(self._path, f"a sound file must be at most {MOST_HOURS} hours long")
             yield resampler.resample_chunk(block, last=left == 0)
 
     def _read(self, frames: int) -> np.ndarray:
@@ -93,9 +101,14 @@ def read_sound(path: str | Path) -> np.ndarray:
 
 def _opened(path: str) -> soundfile.SoundFile:
     try:
+        if Path(path).exists() and not Path(path).is_file():
+            raise _unreadable(path, "a folder, a pipe or a device")
+        with open(path, "rb") as begins:
+            if begins.read(4) not in _BEGINS:
+                raise _unreadable(path, "another format")
         file = soundfile.SoundFile(path)
     except (soundfile.LibsndfileError, OSError, RuntimeError, TypeError) as fault:
-        reason = "nothing there" if not Path(path).exists() else str(fault)
+        reason = "nothing there" if isinstance(fault, FileNotFoundError) else getattr(fault, "strerror", None) or str(fault)
         raise _unreadable(path, reason) from fault
     if not _LOWEST <= file.samplerate <= _HIGHEST:
         file.close()
