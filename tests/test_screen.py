@@ -17,7 +17,7 @@ from rich.text import Text
 from companion.core.card import RunOf, WaitOf
 from companion.core.events import Hearing, NotUnderstood
 from companion.core.job.effects import Hush, Say, Tone
-from companion.core.job.inputs import Heard, Tick, Unheard
+from companion.core.job.inputs import Heard, LoneTerms, Tick, Unheard
 from companion.core.job.listen import listen
 from companion.core.job.state import Job, Running
 from companion.edge.clock import SimulatedClock
@@ -236,7 +236,7 @@ def boards(words: st.SearchStrategy[str]) -> st.SearchStrategy[Board]:
         asks=words, short=words, step=words, said=words, can_say=st.lists(words, max_size=9).map(tuple),
         noticed=st.none() | st.builds(Noticed, st.just("Heard"), words, st.sampled_from(("", "0.50")), st.booleans()),
         clocks=st.lists(st.builds(Counting, words, st.integers(0, 10**8)), max_size=4).map(tuple), timed=st.booleans(),
-        urgent=st.sampled_from(("", "caution", "emergency")), sound=words)
+        urgent=st.sampled_from(("", "caution", "emergency", "alarm")), flash=st.booleans(), sound=words)
 
 
 #: Letters of which every terminal agrees how wide they are, one column or two; and some that must never reach it.
@@ -466,3 +466,15 @@ def test_no_terminal_gets_todays_lines_and_nothing_else():
         lines.state("listening")
     lines.close()
     assert out.getvalue() == plain.getvalue() != "" and reported == ["a", "a"]
+
+
+def test_an_alarm_flashes_once_a_second_over_the_whole_width():
+    """Head and words turn light for dark and back; the rest of the picture stays, for a slow line must keep up."""
+    job = Simulator(lone=LoneTerms(every_ms=600_000)).wait(10 * 60 + 30).job
+    assert job.mode == "alarm"
+    on, off = shown(job, up_ms=2_000), shown(job, up_ms=3_000)
+    assert (on.flash, off.flash, on.urgent) == (True, False, "alarm") and "I am okay" in on.asks
+    look = Look(80, 24)
+    lit = [row for row in lay_out(on, look) if any("reverse" in str(span.style) for span in row.spans)]
+    assert len(lit) > 4 and all(row.cell_len == 80 for row in lit)
+    assert not [row for row in lay_out(off, look) if any("reverse" in str(span.style) for span in row.spans)]

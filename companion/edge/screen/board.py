@@ -61,6 +61,9 @@ class Board:
     """Whether the present step is to wait or to watch: its clock matters most."""
     urgent: str = ""
     """"emergency", "alarm", "caution" or ""."""
+    flash: bool = False
+    """Whether it stands out now: on and off by turns, once a second, in an alarm or an emergency. Where noise is above
+    100 dB(A) a signal must be seen too (ISO 7731, from memory); three flashes a second would be too many (WCAG 2.3.1)."""
     sound: str = ""
     """listening, speaking, paused, microphone lost …"""
 
@@ -83,7 +86,7 @@ def board(job: Optional[Job], up_ms: int, live: Listen = Listen(), *, hearing: O
         number=job.card.index(job.at) + 1 if job.at else 0, asks=asks, short=_short(job), step=_step(job),
         said=" ".join(dict.fromkeys(text for text in spoken if text not in known)), clocks=_clocks(job, up_ms),
         timed=job.mode in ("waiting", "watching"),
-        urgent=_urgent(job) or ("alarm" if alarm else ""),
+        urgent=_urgent(job) or ("alarm" if alarm else ""), flash=_flashes(job) and up_ms // 1000 % 2 == 0,
         sound="paused" if job.paused else sound, **around)
 
 
@@ -118,7 +121,13 @@ def _short(job: Job) -> str:
     return filled(job, job.step.brief) if _step(job) and _asks(job) == _step(job) else ""
 
 
+def _flashes(job: Job) -> bool:
+    return job.emergency or job.lone is not None and job.lone.level > 0
+
+
 def _urgent(job: Job) -> str:
+    if job.mode == "alarm":
+        return "alarm"
     if job.mode in ("caution", "cautioning"):
         return "caution"
     return "emergency" if job.emergency else ""

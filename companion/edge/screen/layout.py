@@ -44,8 +44,19 @@ def lay_out(board: Board, look: Look) -> tuple[Text, ...]:
     below = _below(board, look, room // 2)
     asked = _asked(board, look, room - len(below))
     gap = [Text()] * (room - len(below) - len(asked))
-    rows = [_head(board, look), *gap[:1], *asked, *gap[1:], *below]
+    head = _head(board, look)
+    if board.flash:
+        head, *asked = (_inverted(row, look.columns) for row in (head, *asked))
+    rows = [head, *gap[:1], *asked, *gap[1:], *below]
     return tuple(_cut(row, look.columns) for row in rows[:look.shown_rows])
+
+
+def _inverted(row: Text, columns: int) -> Text:
+    """`row` light for dark, over the whole width."""
+    row = _cut(row, columns)
+    row.append(" " * (columns - row.cell_len))
+    row.stylize("reverse")
+    return row
 
 
 def _cut(row: Text, columns: int) -> Text:
