@@ -17,6 +17,7 @@ COMMANDS = (
     ("work", "companion.edge.work", "the trade's arithmetic at the bench: torque, units, codes, limits, leak-off"),
     ("check", "companion.edge.check", "check job cards: every error with its line"),
     ("verify", "companion.office.verify", "check that logs are whole and unchanged"),
+    ("forget", "companion.office.forget", "erase what a log keeps about people; the log still verifies"),
     ("record", "companion.office.record", "a log as a readable page"),
     ("review", "companion.office.review", "check a whole folder of logs, and say what a supervisor should see"),
     ("cards", "companion.office.cards", "approve and withdraw job cards for a folder of logs, and list them"),

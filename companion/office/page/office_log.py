@@ -3,7 +3,7 @@ from __future__ import annotations
 
 from companion.office.page.frame import Frame, count, job_address, job_name, moment, table
 from companion.office.record.markup import Inside, Markup, join, tag
-from companion.office.review_log import CardApproved, Fact, FindingAnswered, HoldSignedOff, JobSignedOff, Signed
+from companion.office.review_log import CardApproved, Fact, FindingAnswered, HoldSignedOff, JobSignedOff, PersonalErased, Signed
 
 PER_PAGE = 100
 
@@ -45,5 +45,8 @@ def _said(fact: Fact) -> Markup:
                 FindingAnswered: f"replied to {getattr(fact, 'finding', '')} in"}[type(fact)]
         words = fact.text if isinstance(fact, FindingAnswered) else fact.reason
         return join(f"{what} ", tag("a", job_name(fact.log), href=job_address(fact.log)), f": {words}")
+    if isinstance(fact, PersonalErased):
+        return join("erased what was kept beside ", tag("a", job_name(fact.log), href=job_address(fact.log)),
+                    f" about people: {fact.what}: {fact.reason}")
     verb = "approved" if isinstance(fact, CardApproved) else "withdrew"
     return join(f"{verb} the card {fact.card}, version {fact.version} (SHA-256 {fact.sha256[:16]}…): {fact.reason}")

@@ -3,6 +3,7 @@ from __future__ import annotations
 
 import tempfile
 from pathlib import Path
+from typing import Optional
 
 import duckdb
 
@@ -15,12 +16,13 @@ MOST_RUNS = 40
 _ORDER = {"jobs": "log", "findings": "log, name, lines", "stages": "log, number", "values": "log, line"}
 
 
-def compact(index: Store, logs: dict[str, tuple[str, int]]) -> bool:
-    """Where `logs` (as `live` gives them) stand in too many runs, merge them into a new one; whether it was done.
+def compact(index: Store, logs: dict[str, tuple[str, int]], most: Optional[int] = None) -> bool:
+    """Where `logs` (as `live` gives them) stand in too many runs, or more than `most`, merge them into a new one; whether it
+    was done.
 
     The old parts stay for whoever reads them now; the next run clears them away."""
     runs = {run for _, run in logs.values()}
-    if len(runs) <= MOST_RUNS:
+    if len(runs) <= (MOST_RUNS if most is None else most):
         return False
     run = max(runs) + 1
     with tempfile.TemporaryDirectory(prefix="companion-review-") as folder, duckdb.connect() as database:

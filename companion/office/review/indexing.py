@@ -121,3 +121,15 @@ def _clear(index: Store, runs: set[int]) -> None:
 def _batches(logs: Store, index: Store, listed: dict[str, str], new: list[str], run: int) -> list[Batch]:
     some = [tuple((name, listed[name]) for name in new[place:place + BATCH]) for place in range(0, len(new), BATCH)]
     return [Batch(logs, index, f"{run:06d}-{number:05d}", marks) for number, marks in enumerate(some)]
+
+
+def forget_old_rows(logs: Store) -> None:
+    """Bring the index of the folder `logs` up to date where there is one, and remove all rows that no longer count: what
+    was erased beside a log stands in none that is left. Raises as `update`."""
+    index = logs.within(INDEX)
+    if not live(index):
+        return
+    update(logs)
+    with _held(index), _written(index):
+        compact(index, live(index), most=0)
+        _clear(index, {run for _, run in live(index).values()})

@@ -5,7 +5,7 @@ the disk; all but `file` is pure."""
 from __future__ import annotations
 
 from companion.office.review_log.facts import (
-    CardApproved, CardWithdrawn, Fact, FindingAnswered, HoldSignedOff, JobSignedOff, tidy)
+    CardApproved, CardWithdrawn, Fact, FindingAnswered, HoldSignedOff, JobSignedOff, PersonalErased, tidy)
 from companion.office.review_log.file import append, read_review, review_path
 from companion.office.review_log.lines import Signed, review_bytes
 from companion.office.review_log.register import standing

@@ -90,8 +90,19 @@ class CardWithdrawn(Fact):
     reason: str
 
 
+@dataclass(frozen=True, kw_only=True)
+class PersonalErased(Fact):
+    """What a log kept about people is being erased from beside it: by name and number, never the words."""
+
+    log: str
+    what: str
+    """Such as "customer (4 texts), 2 sound files"."""
+    reason: str
+
+
 KINDS = {"job_signed_off": JobSignedOff, "hold_signed_off": HoldSignedOff, "finding_answered": FindingAnswered,
-         "card_approved": CardApproved, "card_withdrawn": CardWithdrawn}
+         "card_approved": CardApproved, "card_withdrawn": CardWithdrawn,
+         "personal_erased": PersonalErased}
 """Each kind of fact, by its name in the log."""
 
 
@@ -118,6 +129,7 @@ _NAME = (lambda value: _printable(value, LONGEST_NAME), f"must be 1 to {LONGEST_
 _WORDS = (lambda value: _printable(value, LONGEST_WORDS), f"must be 1 to {LONGEST_WORDS:,} {_LINE}")
 _MUST: dict[str, tuple[Callable[[Any], bool], str]] = {
     "by": _NAME, "step": _NAME, "finding": _NAME, "card": _NAME, "version": _NAME, "reason": _WORDS, "text": _WORDS,
+    "what": _WORDS,
     "log": (_matches(_LOG), "must be the name of a job log, ending in .jsonl, without its folder"),
     "seal": (_matches(_SEAL), "must be a closing seal (ABCD EFGH IJKL), or 64 lower-case hex digits"),
     "sha256": (_matches(_SHA256), "must be 64 lower-case hex digits"),
