@@ -6,15 +6,16 @@ import secrets
 import sys
 import time
 import uuid
+from contextlib import contextmanager, suppress
 from functools import lru_cache
 from pathlib import Path
-from typing import Optional
+from typing import Iterator, Optional
 
-from cryptography.exceptions import UnsupportedAlgorithm
-from cryptography.hazmat.primitives import serialization
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
+from companion.core.log.journal import public_hex
 from companion.core.log.rfc3339 import stamp
+from companion.edge import passphrase
 from companion.edge.durable import settle_folder
 from companion.errors import BrokenMachine
 
@@ -38,18 +39,51 @@ def home() -> Path:
 def device_key(folder: Optional[Path] = None) -> Ed25519PrivateKey:
     """The key that seals this device's logs, made on first use: `device.key`, PEM (PKCS 8), readable by its owner only.
 
-    Two programs that both come first agree on one key. Raises BrokenMachine where the file is no such key.
+    Two programs that both come first agree on one key. A locked one's passphrase is asked for, once a run; see
+    `edge.passphrase`. Raises BrokenMachine where the file is no such key, BadInput where the passphrase is not its own.
     """
     path = (folder or home()) / KEY_FILE
+    data = _there(path)
+    try:
+        return passphrase.read(data)
+    except ValueError as error:
+        raise _unusable(path, str(error)) from None
+
+
+def public_key(folder: Optional[Path] = None) -> tuple[str, bool]:
+    """The device's public key (hex), and whether its key is locked: then no passphrase is needed to tell. As above."""
+    locked = passphrase.locked(_there((folder or home()) / KEY_FILE))
+    return (locked, True) if locked else (public_hex(device_key(folder)), False)
+
+
+def lock_key(words: str, folder: Optional[Path] = None) -> None:
+    """Keep the device's key locked with that passphrase from now on; plain for "". Raises as above."""
+    path = (folder or home()) / KEY_FILE
+    data = passphrase.written(device_key(folder), words)
+    try:
+        with _drafted(path, data) as draft:
+            os.replace(draft, path)
+            settle_folder(path.parent)
+    except OSError as error:
+        raise _no_place(path, error) from None
+
+
+def _there(path: Path) -> bytes:
+    """The key's file, made on first use."""
     try:
         if not path.exists():
             _make(path)
         if os.name != "nt" and path.stat().st_mode & 0o077:
             path.chmod(0o600)
-        return _read(path)
+        with open(path, "rb") as file:
+            return file.read(10_000)
     except OSError as error:
-        raise BrokenMachine(str(path), "must hold the device's key", error.strerror or str(error),
-                            "Set COMPANION_HOME to a folder of your own") from None
+        raise _no_place(path, error) from None
+
+
+def _no_place(path: Path, error: OSError) -> BrokenMachine:
+    return BrokenMachine(str(path), "must hold the device's key", error.strerror or str(error),
+                         "Set COMPANION_HOME to a folder of your own")
 
 
 def boot_id() -> str:
@@ -83,31 +117,24 @@ def wall() -> str:
 def _make(path: Path) -> None:
     """Write a new key beside its place, durably, and then link it there, which fails where another was faster."""
     path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-    pem = Ed25519PrivateKey.generate().private_bytes(
-        serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, serialization.NoEncryption())
+    with suppress(FileExistsError), _drafted(path, passphrase.written(Ed25519PrivateKey.generate())) as draft:
+        os.link(draft, path)
+        settle_folder(path.parent)
+
+
+@contextmanager
+def _drafted(path: Path, data: bytes) -> Iterator[Path]:
+    """A durable file beside `path`, readable by its owner only, and gone afterwards if it is still there."""
     draft = path.with_name(f"{KEY_FILE}.{secrets.token_hex(8)}")
     fd = os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
     try:
         with open(fd, "wb") as file:
-            file.write(pem)
+            file.write(data)
             file.flush()
             os.fsync(file.fileno())
-        os.link(draft, path)
-        settle_folder(path.parent)
-    except FileExistsError:
-        pass
+        yield draft
     finally:
-        os.unlink(draft)
-
-
-def _read(path: Path) -> Ed25519PrivateKey:
-    try:
-        key = serialization.load_pem_private_key(path.read_bytes()[:10_000], password=None)
-    except (ValueError, TypeError, UnsupportedAlgorithm) as error:
-        raise _unusable(path, str(error)) from None
-    if not isinstance(key, Ed25519PrivateKey):
-        raise _unusable(path, "another kind of key")
-    return key
+        draft.unlink(missing_ok=True)
 
 
 def _unusable(path: Path, found: str) -> BrokenMachine:

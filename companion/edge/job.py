@@ -69,6 +69,7 @@ def run(args: argparse.Namespace) -> int:
     """Work the job. 0: done or left by "stop job"; 1: the inputs ended before the job."""
     card = read_card(args.card)
     tools_for(card, args.card, args.tools)  # a fault of the list is told before anything is opened
+    device_key()  # its passphrase is asked for now, and never in the middle of a job
     typed = args.typed or args.ear == "typed"
     if typed and args.sound_in:
         raise BadInput("--typed", "must stand without --sound-in", do="Leave one of them out")

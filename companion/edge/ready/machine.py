@@ -13,9 +13,8 @@ from pathlib import Path
 from statistics import median
 
 from companion import VERSION
-from companion.core.log.journal import public_hex
 from companion.core.log.rfc3339 import stamp
-from companion.edge.device import KEY_FILE, device_key, home
+from companion.edge.device import KEY_FILE, home, public_key
 from companion.edge.ready.finding import Finding, fine, missing, to_do, weak
 
 PYTHONS = ((3, 10), (3, 13))
@@ -145,5 +144,6 @@ def _latest_ms(folder: Path) -> int:
 def key() -> Finding:
     """Is the device's key there, or could one be made? Raises BrokenMachine where not."""
     new = not (home() / KEY_FILE).exists()
-    public = public_hex(device_key())
-    return fine(f"{'Made now' if new else 'There'}: {home() / KEY_FILE}, public part {public[:16]}….", public=public)
+    public, locked = public_key()
+    lock = " Its passphrase is asked for when a job begins." if locked else ""
+    return fine(f"{'Made now' if new else 'There'}: {home() / KEY_FILE}, public part {public[:16]}….{lock}", public=public)
