@@ -17,7 +17,8 @@ from companion.edge.clock import SimulatedClock
 from companion.edge.device import device_key
 from companion.edge.ear import LivePath, load_ear
 from companion.edge.logfile import LogFile
-from companion.edge.loop import Companion, Simulation
+from companion.edge.loop import Companion
+from companion.edge.simulation import Simulation
 from companion.edge.mechanic import Mechanic
 from companion.edge.mouth import SimulatedMouth, PrintedMouth
 from companion.edge.player import Player

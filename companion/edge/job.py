@@ -13,6 +13,7 @@ from companion.core.card import Card
 from companion.core.job.effects import Hush, Say
 from companion.core.job.inputs import CameBack, Input, MessageDone, Opened
 from companion.core.log.journal import public_hex
+from companion.core.numbers import say_number
 from companion.edge import alarm, lone
 from companion.edge.calling import CallingMouth, Calls
 from companion.edge.cards import read_card
@@ -66,7 +67,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Work the job. 0: done or left by "stop job"; 1: the inputs ended before the job."""
+    """Work the job. 0: done or left by "stop job"; 1: the inputs ended before the job, or before the disk
+    took all of its log."""
     card = read_card(args.card)
     tools_for(card, args.card, args.tools)  # a fault of the list is told before anything is opened
     device_key()  # its passphrase is asked for now, and never in the middle of a job
@@ -115,6 +117,9 @@ def _work(session, companion: Companion, first: Input, checked: tuple[Input, ...
     except KeyboardInterrupt:
         session.mouth.carry_out(Hush())
         closed = Closed("the keyboard")
+    lost = companion.last_try()
+    if lost:
+        return _never_written(session, companion, lost)
     if companion.over:
         return 0
     fault = closed.fault if closed else None
@@ -124,6 +129,15 @@ def _work(session, companion: Companion, first: Input, checked: tuple[Input, ...
           f"{clean(str(companion.log.path))}", file=sys.stderr)
     if isinstance(fault, CompanionError):
         raise fault
+    return 1
+
+
+def _never_written(session, companion: Companion, lost: int) -> int:
+    """The program ends with entries that the disk never took."""
+    what = "entry was" if lost == 1 else "entries were"
+    session.mouth.carry_out(Say(f"{say_number(str(lost))} {what} never written. They are lost. The log ends before them."))
+    print(f"companion: {lost} {what} never written, and are lost: {companion.job.held}. What was logged before is kept in "
+          f"{clean(str(companion.log.path))}", file=sys.stderr)
     return 1
 
 

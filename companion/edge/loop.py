@@ -1,12 +1,12 @@
 """The one module that wires a job: inputs to `decide`, events to the disk, then to the state, then to the mouth.
 
 Nothing is acknowledged before it is durable: the words of an answer are rendered while the entry is written, and spoken
-only after it is.
+only after it is. Where the disk fails the job goes on by voice: what is said then is called "not logged yet", and it waits
+in memory until it can be written.
 """
 from __future__ import annotations
 
 import queue
-from collections import deque
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Callable, Iterable, Optional
@@ -17,15 +17,16 @@ from companion.core.job.effects import Effect, Hush, Say, Tone
 from companion.core.events import Event, Hearing, JobEnded
 from companion.core.grammar import Listen
 from companion.core.log.journal import Entry, Sealed
-from companion.core.job.inputs import Heard, Input, Now, SpokenToEnd, Tick, Unheard
+from companion.core.job.inputs import CameBack, Heard, Input, LogFailed, LogWritten, Now, Tick, Unheard
 from companion.core.job.listen import listen
 from companion.core.log.rfc3339 import milliseconds, stamp
 from companion.core.job.speech import effects
 from companion.core.spelling import say_spelling
 from companion.core.job.state import Job
 from companion.core.job.ticks import due
-from companion.edge.clock import Clock, SimulatedClock
-from companion.edge.logfile import LogFile
+from companion.edge.backlog import AT_ONCE, MOST, Backlog
+from companion.edge.clock import Clock
+from companion.edge.logfile import LogFile, NotWritten
 from companion.edge.mouth import Mouth
 from companion.errors import BadEvidence, BrokenMachine
 
@@ -36,10 +37,19 @@ class Companion:
     def __init__(self, log: LogFile, clock: Clock, mouth: Mouth, job: Optional[Job] = None) -> None:
         self.log, self.clock, self.mouth, self.job = log, clock, mouth, job
         self.events = 0
+        self._backlog = Backlog(log)
 
     def take(self, what: Input) -> tuple[Event, ...]:
-        """Decide, write, apply, speak. Raises BrokenMachine, after saying so, when the disk fails."""
+        """Decide, write, apply, speak. A disk that fails holds nothing up: entries wait in memory, and it is said.
+
+        Raises BrokenMachine, after saying so, where the job's first entry cannot be written, or too many wait.
+        """
         now = self.clock.now()
+        if self._backlog.due is not None and self._backlog.due <= now.up_ms:
+            self._catch_up(now)
+        return self._take(what, now)
+
+    def _take(self, what: Input, now: Now) -> tuple[Event, ...]:
         made = decide(self.job, what, now)
         if not made:
             return ()
@@ -47,14 +57,23 @@ class Companion:
         if isinstance(what, Heard):
             self._heard(what)
         self.mouth.prepare(tuple(planned))
-        self._write(made, now)
+        try:
+            self._backlog.keep(made, now)
+        except NotWritten as fault:
+            made, job, planned = self._held_back(what, fault, now)
+        except BrokenMachine:
+            self.mouth.carry_out(Say("Too much waits to be written. The job stops here. Make the place safe."))
+            raise
+        self._follow(made, job, planned)
+        return made
+
+    def _follow(self, made: tuple[Event, ...], job: Job, planned: Iterable[Effect]) -> None:
         self.job = job
         self.events += len(made)
         for effect in planned:
             self.mouth.carry_out(effect)
         if isinstance(made[-1], JobEnded):
             self._say_seal()
-        return made
 
     def _heard(self, what: Heard) -> None:
         """At once, before anything is written: whoever answers need not hear the rest of the question."""
@@ -63,12 +82,47 @@ class Companion:
         if what.hearing.score is not None:
             self.mouth.carry_out(Tone("heard"))
 
-    def _write(self, made: tuple[Event, ...], now: Now) -> None:
+    # -- a disk that fails ---------------------------------------------------------------------------------------------
+
+    def _held_back(self, what: Input, fault: NotWritten, now: Now) -> tuple[tuple[Event, ...], Job, list[Effect]]:
+        """From now on entries wait in memory. `what` is decided anew by a job that knows it, so that nothing is called
+        logged; a new start of the machine must stand first, as its clock counts anew."""
+        if self.job is None:
+            self.mouth.carry_out(Say("The log cannot be written. The job is not begun."))
+            raise fault
+        self._backlog.hold(fault, now)
+        failed = LogFailed(fault.why)
+        job, made, told, planned = self.job, (), [], []
+        for each in (what, failed) if isinstance(what, CameBack) else (failed, what):
+            more = decide(job, each, now)
+            job, effects = _planned(job, more, now)
+            (told if each is failed else planned).extend(effects)
+            made += more
+        self._backlog.keep(made, now)
+        hushes = any(isinstance(effect, Hush) for effect in planned)
+        return made, job, planned + told if hushes else told + planned
+
+    def _catch_up(self, now: Now, most: int = AT_ONCE) -> None:
+        """Write what waits, and once all of it is on the disk an entry that tells so."""
         try:
+            if not self._backlog.catch_up(now, most):
+                return
+            made = decide(self.job, LogWritten(self._backlog.entries), now)
+            job, planned = _planned(self.job, made, now)
             self.log.append(made, stamp(now.at_ms), now.up_ms)
-        except BrokenMachine:
-            self.mouth.carry_out(Say("The log cannot be written. What you just said is not logged. Make the place safe."))
-            raise
+        except NotWritten as fault:
+            self._backlog.hold(fault, now)
+            self._take(LogFailed(fault.why), now)
+        else:
+            self._backlog.over()
+            self._follow(made, job, planned)
+
+    def last_try(self) -> int:
+        """The program is about to end: try once more to write what waits; how many entries are not on the disk, and are
+        lost."""
+        if self._backlog.due is not None:
+            self._catch_up(self.clock.now(), most=MOST)
+        return self._backlog.unwritten
 
     def _say_seal(self) -> None:
         groups = ". ".join(say_spelling(group) for group in self.log.closing_seal.split())
@@ -81,13 +135,14 @@ class Companion:
 
     @property
     def due(self) -> Optional[int]:
-        """The up-clock moment of the next fact that time alone brings."""
-        return due(self.job) if self.job is not None else None
+        """The up-clock moment of the next fact that time alone brings, or at which the disk is tried again."""
+        moments = (due(self.job) if self.job is not None else None, self._backlog.due)
+        return min((moment for moment in moments if moment is not None), default=None)
 
     @property
     def over(self) -> bool:
-        """Whether the job is done or left."""
-        return self.job is not None and self.job.mode == "ended"
+        """Whether the job is done or left, and written."""
+        return self.job is not None and self.job.mode == "ended" and not self._backlog.holding
 
 
 def _planned(job: Optional[Job], made: Iterable[Event], now: Now) -> tuple[Job, list[Effect]]:
@@ -126,54 +181,6 @@ def guessed(guess, ear: str, text: Optional[str] = None, by: str = "") -> Input:
     """What an ear made of one utterance, as an input; `text` without an attention word, `by` as `Hearing.by` has it."""
     hearing = Hearing(guess.text if text is None else text, Decimal(f"{guess.score:.2f}"), ear, by)
     return Heard(hearing, guess.sure) if guess.accepted else Unheard(hearing)
-
-
-# -- simulated time ----------------------------------------------------------------------------------------------------
-
-class Simulation:
-    """Runs a companion on a simulated clock, on one thread. Nothing sleeps."""
-
-    def __init__(self, clock: SimulatedClock) -> None:
-        self.clock = clock
-        self.companion: Optional[Companion] = None
-        self._ended: deque[str] = deque()
-
-    def report(self, tag: str) -> None:
-        """For the mouth: speech that has ended."""
-        self._ended.append(tag)
-
-    def take(self, what: Input) -> tuple[Event, ...]:
-        """One input, and all that follows from it at once. Gives the events of the input itself."""
-        made = self.companion.take(what)
-        self._settle()
-        return made
-
-    def _settle(self) -> None:
-        """Ended speech and due ticks, until nothing is left to do at this moment."""
-        while not self.companion.over:
-            if self._ended:
-                self.companion.take(SpokenToEnd(self._ended.popleft()))
-            elif self._is_due():
-                if not self.companion.take(Tick()):
-                    return
-            else:
-                return
-
-    def _is_due(self) -> bool:
-        moment = self.companion.due
-        return moment is not None and moment <= self.clock.now().up_ms
-
-    def wait(self, ms: int) -> None:
-        """Let time pass, stopping at each moment at which something falls due."""
-        until = self.clock.now().up_ms + ms
-        while not self.companion.over:
-            moment = self.companion.due
-            if moment is None or moment > until:
-                break
-            self.clock.advance_to(moment)
-            self._settle()
-        self.clock.advance_to(until)
-        self._settle()
 
 
 # -- real time ---------------------------------------------------------------------------------------------------------

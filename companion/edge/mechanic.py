@@ -15,8 +15,9 @@ from companion.core.events import Asked, NotUnderstood
 from companion.core.understand import understand
 from companion.edge.clock import SimulatedClock
 from companion.edge.ear import LivePath
-from companion.edge.loop import Simulation, guessed
+from companion.edge.loop import guessed
 from companion.edge.sessions import CHUNK_MS, waiting
+from companion.edge.simulation import Simulation
 from companion.edge.sound import CHUNK, EAR_RATE, Sink
 from companion.edge.voice import Voice
 

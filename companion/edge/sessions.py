@@ -13,9 +13,10 @@ from companion.core.commands import RULES
 from companion.core.grammar import Listen, Phrase, Rule, Sequence
 from companion.edge.clock import SimulatedClock
 from companion.edge.live.memo import Recorder
-from companion.edge.loop import Closed, Simulation, guessed, typed
+from companion.edge.loop import Closed, guessed, typed
 from companion.edge.mouth import Mouth, PrintedMouth, SimulatedMouth
 from companion.edge.player import Player
+from companion.edge.simulation import Simulation
 from companion.edge.sound import CHUNK, EAR_RATE, Source
 
 CHUNK_MS = CHUNK * 1000 // EAR_RATE

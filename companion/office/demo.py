@@ -18,7 +18,8 @@ from companion.edge.clock import SimulatedClock
 from companion.edge.device import device_key
 from companion.edge.ear import LivePath, load_ear
 from companion.edge.logfile import LogFile
-from companion.edge.loop import Companion, Simulation
+from companion.edge.loop import Companion
+from companion.edge.simulation import Simulation
 from companion.edge.mechanic import Exchange, Mechanic
 from companion.edge.mouth import PrintedMouth, SimulatedMouth
 from companion.edge.opening import opened, tools_for

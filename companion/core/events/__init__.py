@@ -17,6 +17,7 @@ from companion.core.events.course import (
     CautionAcknowledged, CautionHeard, JobEnded, JobLeft, JobOpened, JobResumed, OpenStepsDue, SafeguardDoubted,
     SafeguardProved, SameMechanicStated, StepBegun, StepEnded, StepLeftOpen, StepLeftOut, TakenOver,
     TimeAwayCounted, TimeAwayDropped)
+from companion.core.events.disk import JobEndHeldBack, LogCaughtUp, LogHeldBack
 from companion.core.events.parts import PartFaltered, SoundStuttered, StillDeaf
 from companion.core.events.root import Event, Hearing, Personal, Words, plain
 from companion.core.events.sound import (
@@ -31,8 +32,9 @@ __all__ = [
     "AlarmEnded", "AlarmRaised", "AlarmSounded", "AlarmTestAnswered", "AnswerGiven", "Asked", "BriefSet",
     "CallByNear", "CautionAcknowledged", "CautionHeard", "CheckAnswered", "CheckedOn", "ClockEnded", "ClockStarted",
     "CodeHeard", "CodesCompared", "CodesLogged", "CountLogged", "DigitHeard", "DigitsBegun", "EmergencyCalled",
-    "EmergencyEnded", "Event", "EvidenceCompared", "Hearing", "HelpCalled", "JobEnded", "JobLeft", "JobOpened",
-    "JobResumed", "KeyOffered", "LineKeptClosed", "LoneWorkAgreed", "MarkReached", "MemoBegun", "MemoKept",
+    "EmergencyEnded", "Event", "EvidenceCompared", "Hearing", "HelpCalled", "JobEndHeldBack", "JobEnded",
+    "JobLeft", "JobOpened", "JobResumed", "KeyOffered", "LineKeptClosed", "LogCaughtUp", "LogHeldBack",
+    "LoneWorkAgreed", "MarkReached", "MemoBegun", "MemoKept",
     "MemoLost", "MessageSent", "NotUnderstood", "OpenStepsDue", "PartFaltered", "Paused", "Personal", "QuestionAsked",
     "QuestionPut", "ReadingNoted", "ReadingsCompared", "Refused", "Repeated", "Resumed", "RoomMeasured",
     "RunAnswered", "RunBroken", "SafeguardDoubted", "SafeguardProved", "SameMechanicStated", "Settled", "SignedOff",

@@ -142,7 +142,7 @@ def _resumed(job: Job, event: ev.JobResumed, now: Now) -> Job:
     kept = tuple("clock:" + name for name, clock in clocks.items() if clock.kind == "wait" and not clock.used
                  and job.card.clocks[name].kept)
     proofs = ("mechanic",) + tuple("safe:" + name for name in job.safeguards) + kept
-    return job.but(left=False, paused=False, emergency=False, asked=None, digits=None, clocks=clocks, begun=False,
+    return job.but(held="", left=False, paused=False, emergency=False, asked=None, digits=None, clocks=clocks, begun=False,
                    proofs=proofs, away_ms=event.away_ms, ear=event.ear or job.ear, lost=(),
                    lone=looking_after.resumed(job, event, now))
 
@@ -164,6 +164,11 @@ def _time_away(job: Job, event: ev.TimeAwayCounted, now: Now) -> Job:
 
 def _emergency(job: Job, event: ev.EmergencyCalled, now: Now) -> Job:
     return job.but(emergency=True, asked=None, digits=None, lone=looking_after.quiet(job))
+
+
+def _held_back(job: Job, event: ev.LogHeldBack, now: Now) -> Job:
+    """Another reason does not make it later."""
+    return job.but(held=event.why) if job.held else job.but(held=event.why, held_at_ms=now.at_ms, held_up_ms=now.up_ms)
 
 
 # -- sound -------------------------------------------------------------------------------------------------------------
@@ -229,6 +234,9 @@ _CHANGES: dict[type[ev.Event], Callable[..., Job]] = {
     ev.SoundWasLost: _sound_lost,
     ev.StillDeaf: lambda job, event, now: job.but(deaf_told_up=now.up_ms),
     ev.SoundWasFound: _sound_found,
+    ev.LogHeldBack: _held_back,
+    ev.LogCaughtUp: lambda job, event, now: job.but(held=""),
+    ev.JobEndHeldBack: lambda job, event, now: job.but(end_held=True),
     ev.EmergencyCalled: _emergency,
     ev.EmergencyEnded: lambda job, event, now: job.but(emergency=False, asked=None, lone=looking_after.over(job, now)),
     **looking_after.CHANGES,

@@ -12,6 +12,7 @@ from companion.core.card import CountOf, Done, ValueOf
 from companion.core.commands import all_commands
 from companion.core.job.draft import Draft
 from companion.core.job.flow import enter
+from companion.core.job.held import HELD
 from companion.core.grammar import Reading
 from companion.core.job.inputs import (
     AlarmHeard, CameBack, Faltered, Heard, Input, MemoTaken, MessageDone, Now, Opened, RoomHeard, SoundFound, SoundLost,
@@ -40,6 +41,8 @@ def decide(job: Optional[Job], what: Input, now: Now) -> tuple[ev.Event, ...]:
     draft = Draft(job, now, getattr(what, "hearing", None))
     if isinstance(what, CameBack):
         came_back(draft, what)
+    elif type(what) in HELD:
+        HELD[type(what)](draft, what)
     elif job.mode == "ended":
         return ()
     else:

@@ -91,7 +91,7 @@ def go_on(draft: Draft, target: str = "", how: str = "next") -> None:
 
 def _pass_gate(draft: Draft, gate: str) -> None:
     if gate == "end":
-        _finish(draft)
+        finish(draft)
     else:
         begin(draft, gate, "gate")
 
@@ -108,10 +108,13 @@ def enter(draft: Draft, target: str, how: str) -> None:
         draft.add(ev.OpenStepsDue, gate=target, open=job.open)
         return begin(draft, job.open[0], "open")
     if target == "end":
-        return _finish(draft)
+        return finish(draft)
     begin(draft, target, how)
 
 
-def _finish(draft: Draft) -> None:
+def finish(draft: Draft) -> None:
+    """The job's end, which is not told before the log can hold it."""
+    if draft.job.held:
+        return draft.add(ev.JobEndHeldBack)
     left_out = tuple(step for step, outcome in draft.job.outcomes.items() if outcome == "left out")
     draft.add(ev.JobEnded, left_out=left_out)

@@ -177,10 +177,25 @@ class AlarmHeard:
 
 
 @dataclass(frozen=True)
+class LogFailed:
+    """The disk did not take an entry; from now on they are kept in memory."""
+
+    why: str
+    """As in the event `LogHeldBack`."""
+
+
+@dataclass(frozen=True)
+class LogWritten:
+    """Everything that was kept in memory is on the disk."""
+
+    entries: int
+    """How many, seals not counted."""
+
+
+@dataclass(frozen=True)
 class Tick:
     """Time has passed."""
 
 
 Input = Union[Opened, CameBack, Heard, Unheard, SpokenToEnd, MemoTaken, SoundLost, SoundFound, Faltered, Stuttered,
-              RoomHeard, MessageDone,
-              AlarmHeard, Tick]
+              RoomHeard, MessageDone, AlarmHeard, LogFailed, LogWritten, Tick]

@@ -14,6 +14,9 @@ from companion.core.numbers import say_digits
 from companion.core.spelling import say_spelling
 
 
+NOT_WRITTEN = "The log cannot be written yet. Make room, and keep the program running."
+
+
 def say(*sentences: str, tag: str = "", pace: str = "prose") -> tuple[Effect, ...]:
     """One utterance of several sentences; none where all are empty."""
     text = " ".join(sentence[0].upper() + sentence[1:] for sentence in sentences if sentence)
@@ -44,6 +47,8 @@ def prompt(job: Job) -> tuple[Effect, ...]:
         return say("Say the digits one by one. Then say: that is all.")
     if job.watched and job.watch.asked:
         return question(job)
+    if job.mode == "unwritten":
+        return say("The last step is done.", NOT_WRITTEN)
     return say(step_words(job), so_far(job)) if job.begun else ()
 
 

@@ -5,7 +5,7 @@ from companion.core import events as ev
 from companion.core.job import alone
 from companion.core.job import parts
 from companion.core.job.draft import Draft
-from companion.core.job.flow import begin, enter, start_clock
+from companion.core.job.flow import begin, enter, finish, start_clock
 from companion.core.grammar import Reading
 from companion.core.job.inputs import CameBack
 from companion.core.job.sound import lose_memo
@@ -92,6 +92,8 @@ def _after_proof(draft: Draft) -> None:
         return
     if job.doubted:
         begin(draft, job.doubted, "again")
+    elif job.end_held:
+        finish(draft)
     elif job.at:
         begin(draft, job.at, "resume")
     else:

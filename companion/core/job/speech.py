@@ -9,6 +9,7 @@ from typing import Callable
 from companion.core import events as ev
 from companion.core.job.effects import Effect, Hush, Say, Tone
 from companion.core.job.found import FOUND, meaning
+from companion.core.job.held_words import HELD_WORDS, left_words, logged, still_held
 from companion.core.job.lone_words import LONE, all_clear, left
 from companion.core.job.prompt import asking_words, caution_words, prompt, proof_words, question, say, so_far
 from companion.core.job.sound_words import SOUND, memo_ends, voice
@@ -24,7 +25,7 @@ CHECK_PLACE = "Say emergency at any moment to hear the emergency words."
 def effects(event: ev.Event, job: Job) -> tuple[Effect, ...]:
     """What `event` makes sound; `job` is the state after it. While paused only what was asked for is said."""
     make = _EFFECTS.get(type(event))
-    made = make(event, job) if make else ()
+    made = still_held(event, job) + (make(event, job) if make else ())
     unsaid = _unsaid(event, job)
     return tuple(effect for effect in made if not isinstance(effect, unsaid))
 
@@ -41,8 +42,9 @@ def _unsaid(event: ev.Event, job: Job) -> tuple[type, ...]:
 _UNSAID_ON_THE_ROAD = (ev.MarkReached, ev.SoundWasLost, ev.SoundWasFound, ev.PartFaltered, ev.SoundStuttered, ev.StillDeaf)
 _SAID_IN_SILENCE = (ev.Paused, ev.Repeated, ev.Told, ev.Refused, ev.Asked, ev.EmergencyCalled, ev.EmergencyEnded,
                     ev.RunBroken, ev.Settled, ev.JobLeft, ev.VoiceSet, ev.SoundWasLost, ev.SoundWasFound,
-                    ev.StillDeaf, *LONE)
-_SAID_IN_MEMO = (ev.MemoBegun, ev.Refused, ev.NotUnderstood, ev.SoundWasLost, ev.SoundWasFound)
+                    ev.StillDeaf, ev.LogHeldBack, ev.LogCaughtUp, *LONE)
+_SAID_IN_MEMO = (ev.MemoBegun, ev.Refused, ev.NotUnderstood, ev.SoundWasLost, ev.SoundWasFound, ev.LogHeldBack,
+                 ev.LogCaughtUp)
 
 
 # -- the job and its steps ---------------------------------------------------------------------------------------------
@@ -110,7 +112,7 @@ def _verdict(event: ev.ValueLogged, job: Job) -> str:
         more = " Too close to call. Measure again, or use a better tool." if asked_again else ""
         return f"{event.side.capitalize()}, but only just.{more}"
     if event.verdict != "outside":
-        return "Inside." if event.verdict == "inside" else "Logged."
+        return "Inside." if event.verdict == "inside" else logged(job)
     found = (f"It rose from {quantity(format(event.rose_from, 'f'), event.unit)}." if event.rose_from is not None
              else limits(event.low, event.high, event.unit))
     return f"Outside. {found}" + (" It is not accepted. Make it right, then read again." if asked_again else "")
@@ -119,7 +121,7 @@ def _verdict(event: ev.ValueLogged, job: Job) -> str:
 def _count(event: ev.CountLogged, job: Job) -> tuple[Effect, ...]:
     said = f"{event.name}: {say_number(str(event.count))}."
     if event.must_be is None:
-        return say(said, "Logged.")
+        return say(said, logged(job))
     if event.verdict == "right":
         return say(said, "Right.")
     return say(said, f"It must be {say_number(str(event.must_be))}. Find the difference, then count again.")
@@ -133,7 +135,8 @@ def _code(event: ev.CodeHeard, job: Job) -> tuple[Effect, ...]:
 
 def _codes(event: ev.CodesLogged, job: Job) -> tuple[Effect, ...]:
     number = len(event.codes)
-    return say(f"{say_number(str(number))} code{'' if number == 1 else 's'} logged." if number else "No codes. Logged.")
+    said = f"{say_number(str(number))} code{'' if number == 1 else 's'}" if number else "No codes"
+    return say(f"{said}.", logged(job)) if job.held or not number else say(f"{said} logged.")
 
 
 def _settled(event: ev.Settled, job: Job) -> tuple[Effect, ...]:
@@ -210,11 +213,11 @@ def _told(event: ev.Told, job: Job) -> tuple[Effect, ...]:
 _EFFECTS: dict[type[ev.Event], Callable[..., tuple[Effect, ...]]] = {
     ev.JobOpened: _opened,
     ev.JobResumed: _resumed,
-    ev.JobLeft: lambda event, job: (Hush(), *say("The job is left, and kept. Open it again to go on."), *left(job)),
+    ev.JobLeft: lambda event, job: (Hush(), *say(left_words(job)), *left(job)),
     ev.JobEnded: _ended,
     ev.StepBegun: _begun,
     ev.StepLeftOpen: lambda event, job: say("Left open."),
-    ev.StepLeftOut: lambda event, job: say("Left out. Logged."),
+    ev.StepLeftOut: lambda event, job: say("Left out.", logged(job)),
     ev.OpenStepsDue: lambda event, job: say("Before this, do what was left open."),
     ev.CautionAcknowledged: _acknowledged,
     ev.SafeguardProved: _proved,
@@ -231,8 +234,9 @@ _EFFECTS: dict[type[ev.Event], Callable[..., tuple[Effect, ...]]] = {
     ev.CodesLogged: _codes,
     **FOUND,
     **SOUND,
+    **HELD_WORDS,
     **LONE,
-    ev.SpellingLogged: lambda event, job: say("Hold point released." if job.step.hold else "", "Logged."),
+    ev.SpellingLogged: lambda event, job: say("Hold point released." if job.step.hold else "", logged(job)),
     ev.Asked: lambda event, job: asking_words(event, job),
     ev.Settled: _settled,
     ev.NotUnderstood: _not_understood,
@@ -243,7 +247,7 @@ _EFFECTS: dict[type[ev.Event], Callable[..., tuple[Effect, ...]]] = {
     ev.ClockStarted: _clock_started,
     ev.MarkReached: _mark,
     ev.ClockEnded: _clock_ended,
-    ev.WaitCutShort: lambda event, job: say("The wait was cut short. Logged."),
+    ev.WaitCutShort: lambda event, job: say("The wait was cut short.", logged(job)),
     ev.TimerCancelled: lambda event, job: say("Timer cancelled."),
     ev.QuestionAsked: _question,
     ev.RunAnswered: _run_answered,

@@ -123,6 +123,13 @@ class Job:
     """The number of the one being recorded; 0 for none."""
     memo_by_up: int = 0
     """It is waited for until then."""
+    held: str = ""
+    """Why the log cannot be written; "" while it can."""
+    held_at_ms: int = 0
+    """Since when, on both clocks."""
+    held_up_ms: int = 0
+    end_held: bool = False
+    """The last step has ended, and only the log keeps the job from ending."""
     paused: bool = False
     emergency: bool = False
     lone: Optional[Lone] = None
@@ -160,7 +167,7 @@ class Job:
         if self.proofs:
             return "proving"
         if not self.begun:
-            return "between"
+            return "unwritten" if self.end_held else "between"
         if self.memo:
             return "memo"
         if self.cautions:

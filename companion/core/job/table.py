@@ -17,7 +17,7 @@ Act = Callable[[Draft, Reading], None]
 _OPEN = ("asking", "digits")
 #: Modes in which the mechanic has been asked something back.
 _ASKED = ("assent", "reason", "unit", "initials")
-_WORKING = (*_OPEN, "waiting", "watching", "caution", *_ASKED, "proving")
+_WORKING = (*_OPEN, "waiting", "watching", "caution", *_ASKED, "proving", "unwritten")
 _ALIVE = (*_WORKING, "cautioning", "memo", "paused", "emergency", "alarm")
 
 
@@ -97,7 +97,8 @@ _ROWS: tuple[tuple[str, Act, tuple[str, ...]], ...] = (
     ("memo", sound.memo, (*_OPEN, "waiting")),
     ("pause", asides.pause, (*_WORKING, "cautioning")),
     ("stop", asides.pause, (*_WORKING, "cautioning", "memo")),
-    ("stop_job", asides.stop_job, (*_OPEN, "waiting", "watching", "caution", "cautioning", "paused", "proving")),
+    ("stop_job", asides.stop_job, (*_OPEN, "waiting", "watching", "caution", "cautioning", "paused", "proving",
+                                     "unwritten")),
     ("okay", alone.okay, (*_WORKING, "cautioning", "paused", "alarm")),
     ("check_every", alone.check_every, (*_OPEN, "waiting")),
     ("emergency", alone.emergency, _ALIVE),
@@ -136,6 +137,7 @@ _REFUSALS = {
     "emergency": "Say emergency over first, when it is over",
     "alarm": "The alarm goes on. Say: I am okay",
     "proving": "Answer the question first",
+    "unwritten": "The last step is done. Only the log is not written yet",
     "ended": "This job is closed",
 }
 
