@@ -1,10 +1,13 @@
 """The wiring in real time, without waiting: what falls due comes before what was heard later; what fails is said."""
 from __future__ import annotations
 
+import threading
+
 import numpy as np
+import pytest
 
 from companion.core import events as ev
-from companion.core.job.inputs import SpokenToEnd
+from companion.core.job.inputs import SoundLost, SpokenToEnd
 from companion.core.job.ticks import due
 from companion.edge.loop import Closed, run, typed
 from companion.edge.player import Ended
@@ -63,12 +66,31 @@ def test_a_clock_is_looked_at_each_second_whatever_the_queue_thinks_of_time():
     assert inbox.waits == [None]
 
 
-def test_a_companion_that_cannot_speak_does_not_go_on_in_silence():
-    """A caution that never sounded would leave the job standing, with nobody told why."""
-    live = Live(None, None, None, None, None, None)
-    fault = BrokenMachine("loudspeaker", "must play", "gone")
+@pytest.mark.parametrize("where, part, shown", [
+    ("loudspeaker", "loudspeaker", False), ("voice", "voice", True), ("built-in voice", "voice", True),
+    ("out.wav", "sound file", True)])
+def test_a_companion_that_cannot_speak_says_so_and_goes_on(where, part, shown):
+    """It is told once. What stands on a screen that somebody reads counts as shown in place of a voice, never of a loudspeaker."""
+    reader = threading.Event()
+    live = Live(None, keyboard=("" for _ in iter(reader.wait, True)))
+    fault = BrokenMachine(where, "must play", "gone")
     live._spoken(Ended("caution:pressure", "Caution.", False, 0.0, fault))
-    assert live._inbox.get_nowait() == Closed("the loudspeaker", fault)
+    assert _waiting(live) == [SoundLost(part, "gone"), *[SpokenToEnd("caution:pressure", shown=True)] * shown]
+    live._spoken(Ended("caution:pressure", "Caution.", False, 0.0, fault))
+    assert _waiting(live) == [SpokenToEnd("caution:pressure", shown=True)] * shown
+    reader.set()
+    live = Live(None)
+    live._spoken(Ended("caution:pressure", "Caution.", False, 0.0, fault))
+    assert _waiting(live) == [SoundLost(part, "gone")], "nobody reads it"
+
+
+def _waiting(live) -> list:
+    return [live._inbox.get_nowait() for _ in range(live._inbox.qsize())]
+
+
+def test_only_what_sounded_whole_was_spoken_to_its_end():
+    """What was hushed was not heard."""
+    live = Live(None, None, None, None, None, None)
     live._spoken(Ended("caution:pressure", "Caution.", True, 1.0))
     assert live._inbox.get_nowait() == SpokenToEnd("caution:pressure")
     live._spoken(Ended("caution:pressure", "Caution.", False, 0.5))  # hushed

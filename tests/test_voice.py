@@ -16,7 +16,8 @@ from companion.edge.voice import RATE, Voice, load_voice, mechanic_voice
 from companion.edge.voice.base import active_level, finish, pauses
 from companion.edge.voice.builtin import BuiltinVoice
 from companion.edge.voice.prerender import Prerender
-from companion.edge.voice.system import FallbackVoice, SystemVoice
+from companion.edge.voice import SteadyVoice
+from companion.edge.voice.system import SystemVoice
 from companion.edge.voice.wording import for_voice, sentences
 from companion.errors import BadInput, BrokenMachine
 from companion.trade.units import UNITS
@@ -136,7 +137,7 @@ def test_the_built_in_voice_never_needs_the_network_and_repeats_itself() -> None
     from hibari import voices
 
     voice = load_voice("builtin")
-    assert voices.VOICES[voice._model.voice]["bundled"]
+    assert voices.VOICES[BuiltinVoice()._model.voice]["bundled"]
     assert np.array_equal(voice.render(LINES[1]), BuiltinVoice().render(LINES[1]))
 
 
@@ -166,11 +167,11 @@ FAILING = {
 def test_a_failing_system_voice_is_replaced_and_said_so(script: str) -> None:
     """However the engine fails, it costs a moment, the words are still spoken, and the change is told."""
     told: list[str] = []
-    voice = FallbackVoice(SystemVoice(command=[sys.executable, "-c", script], patience=0.3), BuiltinVoice, told.append)
+    voice = SteadyVoice(SystemVoice(command=[sys.executable, "-c", script], patience=0.3), (BuiltinVoice,), told.append)
     assert voice.name == "system (x)"
     for _ in range(2):
         assert np.array_equal(voice.render("Next."), BuiltinVoice().render("Next."))
-    assert voice.name == "built-in" and len(told) == 1 and "built-in voice takes over" in told[0]
+    assert voice.name == "built-in" and len(told) == 1 and "voice takes over: built-in" in told[0]
 
 
 def test_an_engine_that_cannot_start_says_what_to_do() -> None:

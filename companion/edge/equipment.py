@@ -3,6 +3,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+from functools import partial
 from typing import Optional, TextIO
 
 from companion.edge.attention import attention_of
@@ -74,7 +75,8 @@ class Equipment:
             voice, sink = self._voice(), devices.sink
         headset = self._args.headset or (sink is devices.sink and is_headset(library()))
         session = Live(self._shown, voice, sink, listener, headset=headset, **parts)
-        tell = lambda news: session.noticed(*news)  # noqa: E731
+        tell = lambda news: session.parts.noticed(*news)  # noqa: E731
+        devices.stuttered = session.parts.stuttered
         for news in early:
             tell(news)
         return session
@@ -95,8 +97,11 @@ class Equipment:
         print(f"companion: {clean(text)}", file=sys.stderr)
 
     def _path(self):
+        """In real time the ear outlives its recogniser; a simulation is to fail where that fails."""
         from companion.edge.ear import LivePath, load_ear  # the model is only read where it is used
-        path = LivePath(load_ear(self._args.ear, model=self._args.model, notice=self._notice))
+        from companion.edge.ear.steady import SteadyEar
+        load = partial(load_ear, self._args.ear, model=self._args.model, notice=self._notice)
+        path = LivePath(load() if self._simulated else SteadyEar(load))
         self._ear_name = path.ear.name
         return path
 

@@ -17,7 +17,7 @@ from companion.core.job.effects import Effect, Hush, Say, Tone
 from companion.core.events import Event, Hearing, JobEnded
 from companion.core.grammar import Listen
 from companion.core.log.journal import Entry, Sealed
-from companion.core.job.inputs import CameBack, Heard, Input, LogFailed, LogWritten, Now, Tick, Unheard
+from companion.core.job.inputs import CameBack, Faltered, Heard, Input, LogFailed, LogWritten, Now, Tick, Unheard
 from companion.core.job.listen import listen
 from companion.core.log.rfc3339 import milliseconds, stamp
 from companion.core.job.speech import effects
@@ -26,9 +26,11 @@ from companion.core.job.state import Job
 from companion.core.job.ticks import due
 from companion.edge.backlog import AT_ONCE, MOST, Backlog
 from companion.edge.clock import Clock
+from companion.edge.ear.memory import give_back
 from companion.edge.logfile import LogFile, NotWritten
 from companion.edge.mouth import Mouth
-from companion.errors import BadEvidence, BrokenMachine
+from companion.edge.threads import cause, printed_fault
+from companion.errors import BadEvidence, BrokenMachine, CompanionError
 
 
 class Companion:
@@ -196,6 +198,8 @@ class Closed:
 Inbox = "queue.Queue[Input | Closed]"
 OnChange = Callable[[Input, tuple[Event, ...]], None]
 _LOOK_S = 1.0
+_MOST_FAULTS = 3
+"""So many inputs in a row may fail: then the program is at fault, not the moment."""
 
 
 def run(companion: Companion, inbox: "queue.Queue", on_change: OnChange = lambda what, made: None) -> Optional[Closed]:
@@ -203,14 +207,30 @@ def run(companion: Companion, inbox: "queue.Queue", on_change: OnChange = lambda
 
     `on_change` is told each input and the events it made, at least once a second while a clock runs.
     """
+    faults = 0
     while not companion.over:
         what = _next(companion, inbox)
         if isinstance(what, Closed):
             return what
-        if _until_due(companion) == 0:  # what fell due before it was heard comes first: a window has closed
-            companion.take(Tick())
-        on_change(what, companion.take(what))
+        try:
+            if _until_due(companion) == 0:  # what fell due before it was heard comes first: a window has closed
+                companion.take(Tick())
+            made, faults = companion.take(what), 0
+        except CompanionError:
+            raise
+        except Exception as fault:  # one input at which the program fails, or for which there is no memory, ends no job
+            faults += 1
+            if faults > _MOST_FAULTS:
+                raise
+            made = companion.take(_failed(fault))
+        on_change(what, made)
     return None
+
+
+def _failed(fault: Exception) -> Faltered:
+    printed_fault("the program", fault)
+    give_back()
+    return Faltered("memory" if isinstance(fault, MemoryError) else "program", cause(fault))
 
 
 def _until_due(companion: Companion) -> Optional[float]:

@@ -58,7 +58,8 @@ _LOST = {
 _FOUND = {"ear": "I can hear you again.", "voice": "My voice is back."}
 _SPOKE = ("loudspeaker", "voice", "sound file")
 """While one of these was gone nobody heard what was said."""
-_FALTERED = {"ear": ("I missed that.",), "voice": ("My voice failed for a moment.",),
+_FALTERED = {"ear": ("I missed that.",), "program": ("Something in me failed.", "I go on here."),
+             "voice": ("My voice failed for a moment.",),
              "memory": ("Memory runs short.", "Close other programs on this machine.")}
 _MANY = 50
 """So often a spell of lost sound must be told: own choice; words break up from a few a second on."""
@@ -81,7 +82,9 @@ def _found(event: ev.SoundWasFound, job: Job) -> tuple[Effect, ...]:
 
 
 def _faltered(event: ev.PartFaltered, job: Job) -> tuple[Effect, ...]:
-    return say(*_FALTERED.get(event.part, (f"The {event.part} failed, and was started again.",)))
+    """After a fault of the program itself nobody knows what was heard of the answer: what is asked now is said."""
+    words = say(*_FALTERED.get(event.part, (f"Something failed: the {event.part}.", "It is logged.")))
+    return words + prompt(job) if event.part == "program" and not job.must_be_heard_out else words
 
 
 def _stuttered(event: ev.SoundStuttered, job: Job) -> tuple[Effect, ...]:

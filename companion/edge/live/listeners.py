@@ -14,12 +14,13 @@ import numpy as np
 from companion.core.grammar import Listen
 from companion.core.job.inputs import Input
 from companion.edge.attention import Attention, Talk
-from companion.edge.ear import Guess, LivePath
+from companion.edge.ear import Ear, Guess, LivePath
 from companion.edge.live.memo import Recorder
 from companion.edge.live.turns import Silent, Turns
 from companion.edge.loop import Closed, guessed
 from companion.edge.player import Player
 from companion.edge.sound import CHUNK, EAR_RATE, Frame, SoundDevices, Source
+from companion.edge.threads import going_on
 
 _PATIENCE_S, _END_S = 5.0, 5.0
 
@@ -48,6 +49,11 @@ class FileListener:
         self._thread: Optional[threading.Thread] = None
         self.name = path.ear.name
         self.recorder = Recorder(path.ear.draft)
+
+    @property
+    def ear(self) -> Ear:
+        """Who listens."""
+        return self._path.ear
 
     def start(self, hub: Hub) -> None:
         """Listens from now on."""
@@ -88,10 +94,15 @@ class MicrophoneListener:
         self._devices, self._path, self.attention = devices, path, attention
         self.name, self.talk = path.ear.name, Talk()
         self.recorder = Recorder(path.ear.draft)
-        self._frames = devices.frames()
+        self._frames, self._closing = devices.frames(), threading.Event()
         self._turns: Optional[Turns] = None
         self._thread: Optional[threading.Thread] = None
         self._renewed = False
+
+    @property
+    def ear(self) -> Ear:
+        """Who listens."""
+        return self._path.ear
 
     def start(self, hub: Hub) -> None:
         """Listens from now on."""
@@ -124,6 +135,7 @@ class MicrophoneListener:
 
     def close(self) -> None:
         """See `FileListener`."""
+        self._closing.set()
         self._devices.close()
         if self._thread is not None:
             self._thread.join(_END_S)
@@ -136,12 +148,18 @@ class MicrophoneListener:
         return frame.heard
 
     def _run(self, hub: Hub) -> None:
+        going_on(lambda: self._listen(hub), self._closing.wait)
+
+    def _listen(self, hub: Hub) -> None:
+        """Until the devices are closed. After a fault it begins anew, with what was being said forgotten."""
+        frames, self._frames = self._frames, self._devices.frames()
         try:
-            for frame in self._frames:
+            for frame in frames:
                 for what in self._take(hub, frame):
                     hub.put(what)
-        except Exception as fault:  # handed to the deciding thread, which says it
-            hub.put(Closed("the microphone", fault))
+        except Exception:
+            self._renewed = True
+            raise
 
     def _take(self, hub: Hub, frame: Frame) -> Iterator[Input]:
         if self._renewed:

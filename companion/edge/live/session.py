@@ -9,19 +9,22 @@ from typing import Callable, Optional, TextIO, Union
 from companion.core.events import Event, Hearing
 from companion.core.grammar import Listen
 from companion.core.job.effects import Say
-from companion.core.job.inputs import AlarmHeard, Heard, Input, MemoTaken, RoomHeard, SoundFound, SoundLost, SpokenToEnd
+from companion.core.job.inputs import AlarmHeard, Heard, Input, MemoTaken, RoomHeard, SoundLost, SpokenToEnd
 from companion.edge.alarm import alarm_check
 from companion.edge.attention import Attention
 from companion.edge.clock import RealClock
+from companion.edge.ear.steady import SteadyEar
 from companion.edge.keys import Keys
 from companion.edge.live.listeners import FileListener, MicrophoneListener
+from companion.edge.live.parts import Parts
 from companion.edge.loop import Closed, run, typed
 from companion.edge.mouth import Mouth, SpokenMouth, spoken_to_end
 from companion.edge.player import Ended, Player
 from companion.edge.room import printed, room_check
-from companion.edge.screen import screen_for
+from companion.edge.screen import Screen, screen_for
 from companion.edge.sound import Sink
-from companion.edge.voice import Voice
+from companion.edge.threads import cause
+from companion.edge.voice import SteadyVoice, Voice
 
 _LONGEST_SPEECH_S = 30.0
 
@@ -41,7 +44,7 @@ class Live:
         self._worker = None
         self._live: tuple[object, Listen] = (None, Listen())
         self._listener, self.attention, self._keys = listener, attention, None
-        self._lost: dict[str, str] = {}
+        self.parts = Parts(self.put, self._changed)
         silent = voice is None or sink is None
         self.screen = screen_for(self._report if silent else _nobody, shown, lines)
         self.player = None if silent else Player(voice, sink, self._spoken, headset)
@@ -52,6 +55,10 @@ class Live:
                               on_line=lambda line: self.put(typed(line)))
         if keyboard is not None and not (self._keys and self._keys.gives_lines):
             threading.Thread(target=self._read, args=(keyboard,), name="keyboard", daemon=True).start()
+        self._read_by = keyboard is not None or isinstance(self.screen, Screen)
+        self._steady = [part for part in (voice, listener and listener.ear) if isinstance(part, (SteadyEar, SteadyVoice))]
+        for part in self._steady:
+            part.tell(self.parts.faltered, self.parts.noticed)
 
     def check_room(self) -> RoomHeard:
         """Listens to the room and to the mechanic, and says what to do about it. Before `begin`; for a microphone only."""
@@ -76,9 +83,10 @@ class Live:
 
     def begin(self, worker, first: Input) -> None:
         """See `TypedSimulation`."""
+        self.parts.watch_threads()
         self._listen_for(worker)
         worker.take(first)
-        for part, why in tuple(self._lost.items()):
+        for part, why in tuple(self.parts.lost.items()):
             self.put(SoundLost(part, why))
         self.screen.show(worker)
 
@@ -95,6 +103,9 @@ class Live:
             self._keys.close()
         if self._listener is not None:
             self._listener.close()
+        for part in self._steady:
+            part.close()
+        self.parts.close()
 
     # -- for the listener, the devices and the keys --------------------------------------------------------------------
 
@@ -113,19 +124,8 @@ class Live:
 
     def state(self, text: str) -> None:
         """The state of the sound, for the screen; a part that is lost matters more."""
-        lost = next(iter(tuple(self._lost)), "")
+        lost = next(iter(tuple(self.parts.lost)), "")
         self.screen.state(f"{lost} lost" if lost else text)
-
-    def noticed(self, part: str, there: bool, why: str) -> None:
-        """A device was lost, or is there again; told on the devices' thread."""
-        if there:
-            self._lost.pop(part, None)
-            self._listener.renew()
-        else:
-            self._lost[part] = why
-            self._without(part)
-        self.put(SoundFound(part) if there else SoundLost(part, why))
-        self.state("listening")
 
     # -- inside --------------------------------------------------------------------------------------------------------
 
@@ -150,14 +150,17 @@ class Live:
         if self.player is not None:
             self.player.wait(_LONGEST_SPEECH_S)
 
-    def _without(self, part: str) -> None:
-        """Without a microphone nobody lets a companion go on that paused to hear somebody, or ends a memo."""
-        if part == "microphone":
-            if self.player is not None:
-                self.player.go_on()
-            memo = self._listener.recorder.cut()
-            if memo is not None:
-                self.put(memo)
+    def _changed(self, part: str, there: bool) -> None:
+        """Other devices are other to the canceller. Without hearing nobody lets a companion go on that paused to hear
+        somebody; without a microphone nobody ends a memo."""
+        if there and part in ("microphone", "loudspeaker"):
+            self._listener.renew()
+        if not there and part in ("microphone", "ear") and self.player is not None:
+            self.player.go_on()
+        memo = self._listener.recorder.cut() if part == "microphone" and not there else None
+        if memo is not None:
+            self.put(memo)
+        self.state("listening")
 
     def _pressed(self, key: str) -> None:
         if key == self.attention.next_key:
@@ -173,16 +176,17 @@ class Live:
         self.put(SpokenToEnd(tag))
 
     def _spoken(self, ended: Ended) -> None:
-        """A loudspeaker that failed is opened afresh. A companion without a voice does not go on in silence: its cautions
-        would never be heard."""
+        """A loudspeaker that failed is opened afresh, and once it is found, what was lost is said again."""
         spoken_to_end(ended, self._report)
-        if ended.fault is None or not ended.text:
+        if ended.fault is None:
+            self.parts.spoken(ended)
+        elif not ended.text:
             return
-        if ended.fault.where == "loudspeaker" and isinstance(self._listener, MicrophoneListener):
+        elif ended.fault.where == "loudspeaker" and isinstance(self._listener, MicrophoneListener):
             self.put(SoundLost("loudspeaker", ended.fault.found))
-            self._listener.doubt("loudspeaker")  # and once it is open again, that it is found: what was lost is said again
+            self._listener.doubt("loudspeaker")
         else:
-            self.put(Closed("the loudspeaker", ended.fault))
+            self.parts.unspoken(ended, self._read_by)
 
     def _read(self, keyboard: TextIO) -> None:
         fault = None
@@ -191,6 +195,8 @@ class Live:
                 self.put(typed(line))
         except (OSError, ValueError) as error:  # ValueError: it was closed, or these bytes are no text
             fault = error
+            if self._listener is not None:
+                self.parts.noticed("keyboard", False, cause(fault))
         self._typed_to_end(fault)
 
     def _typed_to_end(self, fault: Optional[Exception] = None) -> None:

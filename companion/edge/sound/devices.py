@@ -7,7 +7,9 @@ from concurrent.futures import Future
 
 from companion.edge.sound.loudspeaker import Loudspeaker
 from companion.edge.sound.microphone import Frame, Microphone, Reference
+from companion.edge.sound.spells import Stutter
 from companion.edge.sound.streams import LOOK, Notice, Streams
+from companion.edge.threads import going_on
 
 
 class SoundDevices:
@@ -21,9 +23,11 @@ class SoundDevices:
     def __init__(self, microphone: int | str | None = None, loudspeaker: int | str | None = None,
                  notice: Notice = lambda part, there, why: None) -> None:
         self.sink, self.microphone = Loudspeaker(), Microphone()
+        self.stuttered: Stutter = lambda part, times, ms: None
+        """Told of each spell of lost sound; quick, like `notice`."""
         self._reference = Reference(self.sink)
         wanted = {"microphone": microphone, "loudspeaker": loudspeaker}
-        self._streams = Streams(wanted, self.microphone, self.sink, notice)
+        self._streams = Streams(wanted, self.microphone, self.sink, notice, lambda *spell: self.stuttered(*spell))
         self._closing, opened = threading.Event(), Future()  # type: ignore[var-annotated]
         self._owner = threading.Thread(target=self._own, args=(opened,), name="sound devices", daemon=True)
         self._owner.start()
@@ -51,6 +55,9 @@ class SoundDevices:
             self._streams.close()
             opened.set_exception(fault)
             return
+        going_on(self._watch, self._closing.wait)
+        self._streams.close()
+
+    def _watch(self) -> None:
         while not self._closing.wait(LOOK):
             self._streams.look()
-        self._streams.close()

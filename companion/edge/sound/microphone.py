@@ -115,6 +115,8 @@ class Microphone:
         """When the stream last brought sound, `time.monotonic()`."""
         self.zeros_s = 0.0
         """Seconds of plain zeros since it last brought anything else."""
+        self.overflowed = 0
+        """How often the device lost sound that nobody fetched in time."""
         self.patience: float | None = None
         """Seconds that `frames` waits before it raises BrokenMachine; None for as long as it takes."""
 
@@ -131,9 +133,10 @@ class Microphone:
         self._rate = rate
         self.called_at = time.monotonic()
 
-    def copy(self, block: np.ndarray, _frames: int, at, _status: object) -> None:  # type: ignore[no-untyped-def]
+    def copy(self, block: np.ndarray, _frames: int, at, status: object) -> None:  # type: ignore[no-untyped-def]
         """The stream's callback: `block` is float32 (frames, channels). What is lost shows by the times of what follows."""
         self.called_at = time.monotonic()
+        self.overflowed += bool(status)
         seconds = len(block) / self._rate
         self.zeros_s = 0.0 if block.any() else self.zeros_s + seconds
         with contextlib.suppress(queue.Full):  # nobody takes it

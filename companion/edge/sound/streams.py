@@ -13,6 +13,7 @@ from typing import Any
 from companion.edge.sound.loudspeaker import STARTING, Loudspeaker
 from companion.edge.sound.microphone import Microphone
 from companion.edge.sound.portaudio import LATENCIES, library, open_stream, own_rate
+from companion.edge.sound.spells import Spells, Stutter
 from companion.errors import BrokenMachine
 
 STOPPED_AFTER = 1.5
@@ -40,11 +41,12 @@ class Streams:
     """
 
     def __init__(self, wanted: dict[str, int | str | None], microphone: Microphone, loudspeaker: Loudspeaker,
-                 notice: Notice) -> None:
+                 notice: Notice, stutter: Stutter = lambda part, times, ms: None) -> None:
         self._library, self._wanted, self._notice = library(), wanted, notice
         self._microphone, self._loudspeaker = microphone, loudspeaker
         self._running: dict[str, Any] = {}
         self._doubted: set[str] = set()
+        self._spells = Spells(stutter)
         self._told_gone: set[str] = set()
         self._deaf = False
         self._wider, self._starved, self._counted = 0, 0, 0.0
@@ -68,6 +70,7 @@ class Streams:
             patience = STOPPED_AFTER if now > self._begun[part] + STARTING else STARTING
             if part in self._running and (part in self._doubted or now > keeper.called_at + patience):
                 self._lose(part)
+        self._count_losses(now)
         self._feed_better(now)
         self._listen_for_zeros(now)
         if self._missing() and now > self._tried + AGAIN:
@@ -108,6 +111,10 @@ class Streams:
         elif deaf and self._due(now):
             self._close("microphone")
             self._tried = 0.0
+
+    def _count_losses(self, now: float) -> None:
+        for part, count in (("microphone", self._microphone.overflowed), ("loudspeaker", self._loudspeaker.starved)):
+            self._spells.look(part, count, now, now > self._begun[part] + STARTING)
 
     def _feed_better(self, now: float) -> None:
         """A loudspeaker that starves is opened again with more room, where there is more."""

@@ -36,7 +36,6 @@ _SPEED = {"prose": 0.72, "number": 0.60}
 # Found by reading the phonemes of every word in the shipped cards: "reseat" came out as "receipt", the rest was right.
 _RESPELLED = {"reseat": "re-seat", "reseated": "re-seated"}
 _WRONG = re.compile(rf"\b({'|'.join(_RESPELLED)})\b", re.IGNORECASE)
-_LOCK = threading.Lock()
 
 
 class BuiltinVoice:
@@ -47,7 +46,13 @@ class BuiltinVoice:
     def __init__(self, throat: Throat = COMPANION, speed: float = 1.0) -> None:
         """`speed` 1 is the house rate, 2 twice as fast."""
         self.name, self._throat, self._factor = throat.name, throat, speed
-        self._model = _model()
+        self._model, self._lock = _model()
+
+    @classmethod
+    def afresh(cls, speed: float = 1.0) -> BuiltinVoice:
+        """One that shares nothing with those made before, should one of them hang in its model."""
+        _model.cache_clear()
+        return cls(speed=speed)
 
     def render(self, text: str, pace: str = "prose", speed: float = 1.0) -> np.ndarray:
         """See `Voice.render`."""
@@ -55,7 +60,7 @@ class BuiltinVoice:
         return spoken(sentences(_respelled(for_voice(text))), pace, lambda part: self._sound(part, factor))
 
     def _sound(self, sentence: str, speed: float) -> np.ndarray:
-        with _LOCK:
+        with self._lock:
             parts = [self._vocalise(phonemes, speed) for phonemes in self._model.phonemize(sentence)]
         return np.concatenate(parts) if parts else np.zeros(0, np.float32)
 
@@ -76,13 +81,13 @@ def _respelled(text: str) -> str:
 
 @functools.lru_cache(maxsize=1)
 def _model():  # type: ignore[no-untyped-def]
-    """The model, loaded once for all throats (0.2 s)."""
+    """The model, loaded once for all throats (0.2 s), and who may use it now."""
     try:
         from hibari import Hibari
 
         model = Hibari("heart", threads=1)
         model.phonemize("Ready.")
-        return model
+        return model, threading.Lock()
     except Exception as fault:  # a missing package, a missing file or the runtime's own kinds
         raise BrokenMachine("built-in voice", "the package hibari-tts must be whole", str(fault).splitlines()[0],
                             "Install it again: pip install --force-reinstall hibari-tts") from fault

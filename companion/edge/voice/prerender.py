@@ -11,6 +11,7 @@ import soxr
 
 from companion.edge.voice.base import Voice, pauses
 from companion.edge.voice.wording import for_voice, sentences
+from companion.edge.threads import tell
 from companion.errors import BrokenMachine
 
 _MOST_BYTES = 32_000_000
@@ -91,22 +92,36 @@ class Prerender:
                 key = (self._now or self._later).popleft()
                 piece = self._cache.get(key)
             if piece is not None and not piece.done():
-                self._render(key, piece)
+                try:
+                    self._render(key, piece)
+                except Exception as fault:  # it renders on: without this thread the companion would be dumb
+                    tell(fault)
 
     def _render(self, key: Key, piece: Sound) -> None:
         try:
-            sound = self.voice.render(key[2], key[1], key[3])
-            if self.rate != self.voice.rate:
-                sound = soxr.resample(sound, self.voice.rate, self.rate)
+            sound = self._sound(key)
         except Exception as fault:  # handed to whoever waits for the piece
             with self._change:
                 self._cache.pop(key, None)
+            if isinstance(fault, MemoryError) or isinstance(fault.__cause__, MemoryError):
+                self._forget_all()
             piece.set_exception(fault if isinstance(fault, BrokenMachine) else _mute(fault))
             return
         piece.set_result(sound.astype(np.float32))
         with self._change:
             self.stored += sound.nbytes
             self._trim()
+
+    def _sound(self, key: Key) -> np.ndarray:
+        sound = self.voice.render(key[2], key[1], key[3])
+        return sound if self.rate == self.voice.rate else soxr.resample(sound, self.voice.rate, self.rate)
+
+    def _forget_all(self) -> None:
+        """Memory ran out: what is kept for later can be rendered again."""
+        with self._change:
+            for key in [key for key, piece in self._cache.items() if piece.done()]:
+                del self._cache[key]
+            self.stored = 0
 
     def _trim(self) -> None:
         """Forgets the sentences used longest ago, but never one that is still awaited."""

@@ -1,32 +1,29 @@
 """The system's own voice through `pyttsx3`, rendered to samples by a helper process.
 
 A system engine may print, hang or crash. In a process of its own it can do none of that to a job: what it prints goes
-nowhere, and after a time limit it is ended and the built-in voice takes over, which is said aloud.
+nowhere, and after a time limit it is ended and the built-in voice takes over, which is said aloud (`steady`).
 """
 from __future__ import annotations
 
 import json
-import logging
 import queue
 import subprocess
 import sys
 import tempfile
 import threading
-from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 import soundfile
 import soxr
 
-from companion.edge.voice.base import RATE, Voice, spoken
+from companion.edge.voice.base import RATE, spoken
 from companion.edge.voice.wording import for_voice, sentences
 from companion.errors import BrokenMachine
 
 _WORDS_A_MINUTE = {"prose": 160, "number": 130}
 _START_LIMIT = 10.0
 _LIMIT_PER_CHARACTER = 0.05
-_LOG = logging.getLogger(__name__)
 
 
 class SystemVoice:
@@ -82,35 +79,6 @@ class SystemVoice:
             raise _broken("must write the sound it was asked for", str(fault)) from fault
         mono = samples.mean(1)
         return mono if rate == RATE else soxr.resample(mono, rate, RATE)
-
-
-class FallbackVoice:
-    """A system voice with the built-in one behind it: when the first fails, the second goes on for good.
-
-    `name` tells which speaks. `Player` says aloud that it changed; `notice` gets a sentence for the screen.
-    """
-
-    rate = RATE
-
-    def __init__(self, first: Voice, second: Callable[[], Voice], notice: Callable[[str], None]) -> None:
-        self._voice, self._second, self._notice, self._fallen = first, second, notice, False
-
-    @property
-    def name(self) -> str:
-        """The voice that speaks now."""
-        return self._voice.name
-
-    def render(self, text: str, pace: str = "prose", speed: float = 1.0) -> np.ndarray:
-        """See `Voice.render`. Raises BrokenMachine only when both fail."""
-        try:
-            return self._voice.render(text, pace, speed)
-        except BrokenMachine as fault:
-            if self._fallen:
-                raise
-            _LOG.warning("%s", fault)
-            self._notice(f"The built-in voice takes over. {fault}")
-            self._voice, self._fallen = self._second(), True
-            return self._voice.render(text, pace, speed)
 
 
 class _Helper:
