@@ -11,7 +11,7 @@ from datetime import datetime
 from importlib.resources import files
 from pathlib import Path
 
-from companion.core.job.inputs import Opened
+from companion.core.job.inputs import LoneTerms, Opened
 from companion.core.log.journal import public_hex
 from companion.edge.cards import read_card
 from companion.edge.clock import SimulatedClock
@@ -96,7 +96,8 @@ def _folder(wanted: Path | None) -> Path:
 
 def _opened(ear: str, voice: str) -> Opened:
     card = read_card(CARD)
-    return opened(card, tools_for(card, CARD), boot="simulated demo", key=public_hex(device_key()), ear=ear, voice=voice)
+    return opened(card, tools_for(card, CARD), boot="simulated demo", key=public_hex(device_key()), ear=ear, voice=voice,
+                  lone=LoneTerms())
 
 
 def _script() -> list[str]:

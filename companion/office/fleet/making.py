@@ -6,12 +6,13 @@ from decimal import Decimal
 from functools import lru_cache
 from hashlib import sha256
 from random import Random
+from typing import Optional
 
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from companion.core.card import Card, ToolOf, load_card
 from companion.core.events import Hearing
-from companion.core.job.inputs import CameBack, Heard, Input, Opened, RoomHeard, Unheard
+from companion.core.job.inputs import CameBack, Heard, Input, LoneTerms, Opened, RoomHeard, Unheard
 from companion.core.job.state import Job
 from companion.core.log.journal import public_hex
 from companion.core.log.rfc3339 import stamp
@@ -47,6 +48,8 @@ class Made:
     """When it ended, RFC 3339."""
     holds: tuple[str, ...]
     """The hold points passed that the office is to sign off: ids of steps."""
+    hold_marks: tuple[str, ...] = ()
+    """For each of them what its sign-off binds to, once the job is written: see `holds`."""
 
 
 @lru_cache(maxsize=8)
@@ -89,14 +92,15 @@ def worked(plan: Plan) -> Shift:
 
 def _done(shift: Shift, act: Act, plan: Plan, ears: Random) -> bool:
     """Carry out an act; False where nothing can follow."""
+    okay = Heard(Hearing("I am okay") if plan.typed else Hearing("I am okay", Decimal("0.95"), EAR))
     if isinstance(act, Let):
-        return shift.wait_until_due()
+        return shift.wait_until_due(okay)
     if isinstance(act, ComeBack):
         back = CameBack(f"{_boot(plan)}, second start", False, ear="typed" if plan.typed else EAR)
         shift.come_back(act.after_ms, ears.randrange(20_000, 900_000), back)
         return True
     before = _place(shift.job)
-    shift.wait(act.after_ms)
+    shift.wait(act.after_ms, okay)
     if isinstance(act, GoAway):
         return False
     if isinstance(act, SetClock):
@@ -128,7 +132,12 @@ def _opening(plan: Plan) -> Opened:
     ears = {"ear": "typed", "voice": "none"} if plan.typed else {"ear": EAR, "voice": VOICE}
     key = public_hex(practice_key(plan.seed))
     return opened(card, plan.tools if _asks_for_tools(card) else NO_TOOLS, boot=_boot(plan), key=key,
-                  brief=plan.fitter.brief, mechanic=plan.fitter.initials, **ears)
+                  brief=plan.fitter.brief, mechanic=plan.fitter.initials, lone=_lone(plan), **ears)
+
+
+def _lone(plan: Plan) -> Optional[LoneTerms]:
+    """As the card says; the job in which nothing is heard for long is one of an older companion, which did not check."""
+    return None if plan.plant and "long-silence" in plan.plant.brings else LoneTerms()
 
 
 def _asks_for_tools(card: Card) -> bool:

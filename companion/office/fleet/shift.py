@@ -25,6 +25,8 @@ WORDS_A_SECOND = 2.6
 """Of the companion's voice."""
 BREATH_MS = 250
 """Silence after each thing it says."""
+_ANSWERS_AFTER_MS = 6_000
+"""From the words of a check to "I am okay"."""
 
 
 class Shift:
@@ -62,8 +64,8 @@ class Shift:
         self._carry(what)
         self._settle()
 
-    def wait(self, ms: int) -> None:
-        """Let time pass, stopping at each moment at which something falls due."""
+    def wait(self, ms: int, okay: Optional[Input] = None) -> None:
+        """Let time pass, stopping at each moment at which something falls due; `okay` answers a check soon after it."""
         until = self.now.up_ms + ms
         while not self.over:
             moment = due(self.job)
@@ -71,15 +73,18 @@ class Shift:
                 break
             self._advance(moment - self.now.up_ms)
             self._settle()
+            if okay is not None and self.job.lone is not None and self.job.lone.answer_by_up:
+                self._advance(_ANSWERS_AFTER_MS)
+                self.take(okay)
         self._advance(until - self.now.up_ms)
         self._settle()
 
-    def wait_until_due(self) -> bool:
+    def wait_until_due(self, okay: Optional[Input] = None) -> bool:
         """Let time pass until something falls due; False where nothing will."""
         moment = due(self.job)
         if moment is None:
             return False
-        self.wait(max(0, moment - self.now.up_ms))
+        self.wait(max(0, moment - self.now.up_ms), okay)
         return True
 
     def set_clock(self, by_ms: int) -> None:
