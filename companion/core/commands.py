@@ -88,8 +88,10 @@ def all_commands() -> Listen:
     return Listen(tuple(RULES.values()))
 
 
-def reason_rule(reasons: tuple[str, ...]) -> Rule:
-    """A reason: one of the card's or the usual ones; a typed line may say "because …" in any words."""
+def reason_rule(reasons: tuple[str, ...], any_words: bool = True) -> Rule:
+    """A reason: one of the card's or the usual ones; with `any_words` a typed line may say "because …" in any words."""
     listed = tuple(Phrase(text) for text in dict.fromkeys(reasons + REASONS))
+    if not any_words:
+        return Rule("reason", Choice(listed, "reason"), True, "a reason")
     typed = Sequence((Phrase("because"), Free("reason")))
     return Rule("reason", Choice((Choice(listed, "reason"), typed)), True, "a reason")

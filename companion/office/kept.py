@@ -14,9 +14,11 @@ from companion.core.log.journal import beside_name, parse
 from companion.core.log.sidecar import read_sidecar
 from companion.office.place import Folder, lines_in
 
-MECHANIC, MEMO, OTHER, LEFT_OVER = "mechanic", "memo", "other words", "left over"
-"""Names for what has none on the card: who works, a memo's words, words said beside a personal answer, and texts that no
-line of the log refers to any more."""
+MECHANIC, OTHER, LEFT_OVER = "mechanic", "other words", "left over"
+"""Names for what has none on the card: who works, words said beside a personal answer, and texts that no line of the log
+refers to any more."""
+_BY_FIELD = {"draft": "memo", "place": "place", "mechanic": MECHANIC}
+"""Fields of events that tell by themselves what they hold: a memo's words, where somebody works alone, who works."""
 
 
 @dataclass(frozen=True)
@@ -70,12 +72,11 @@ def _owners(lines: tuple[dict[str, Any], ...]) -> dict[str, str]:
     steps = _steps(lines)
     owners, who_asked = {}, False
     for line in lines:
-        event = line["event"]
-        who_asked = event == "job_resumed" or who_asked and event != "same_mechanic_stated"
-        who = MECHANIC if who_asked or event == "job_opened" else _asked(steps.get(line["step"]))
-        name = MEMO if event == "memo_kept" else who
-        owners |= {value["sha256"]: name for value in line["data"].values() if type(value) is dict and is_hidden(value)}
-        who_asked = who_asked and event != "taken_over"
+        who_asked = line["event"] == "job_resumed" or who_asked and line["event"] != "same_mechanic_stated"
+        said_by = MECHANIC if who_asked else _asked(steps.get(line["step"]))
+        owners |= {value["sha256"]: _BY_FIELD.get(field, said_by) for field, value in line["data"].items()
+                   if type(value) is dict and is_hidden(value)}
+        who_asked = who_asked and line["event"] != "taken_over"
     return owners
 
 

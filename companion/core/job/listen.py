@@ -128,7 +128,7 @@ def _reason(job: Job) -> Rule:
         own = job.card.clocks[answer.clock].reasons + own
     elif isinstance(answer, ValueOf):
         own = answer.reasons + own
-    return reason_rule(own)
+    return reason_rule(own, any_words=not job.step.personal)  # a reason stands in the log's own lines
 
 
 def _unit(job: Job) -> Rule:
