@@ -5,7 +5,7 @@ import argparse
 import sys
 import uuid
 from contextlib import closing
-from datetime import date, datetime
+from datetime import date, datetime, timezone
 from pathlib import Path
 from typing import Optional
 
@@ -197,7 +197,7 @@ def _opened(args: argparse.Namespace, card: Card, session, ear: str) -> Opened:
 def _new_path(card: Card) -> Path:
     folder = _jobs()
     folder.mkdir(parents=True, exist_ok=True)
-    stem = f"{card.id}-{datetime.now():%Y%m%d-%H%M%S}"
+    stem = f"{card.id}-{datetime.now(timezone.utc):%Y%m%d-%H%M%SZ}"  # not local: an hour that comes twice would mix them up
     numbered = (folder / f"{stem}{ending}.jsonl" for ending in ("", *(f"-{n}" for n in range(2, 1000))))
     return next(path for path in numbered if not path.exists())
 
