@@ -96,8 +96,18 @@ def _made(account: Account, log: Path, sheet: str, pdf: bool, sound: bool) -> by
     makers = {"record": lambda: record_paper(data), "customer": lambda: customer_sheet(Told(account, data)),
               "claim": lambda: claim_sheet(Told(account, data))}
     paper = makers[sheet]()
-    held = (lambda name: log.with_name(name).read_bytes()) if sound else (lambda name: b"")
+    held = (lambda name: _sound(log.with_name(name))) if sound else (lambda name: b"")
     return as_pdf(paper) if pdf else as_html(paper, held).encode("utf-8", "replace")
+
+
+_MOST_SOUND = 16 * 2**20
+"""Bytes of a memo that a page takes in: a minute has at most some 6 million. A longer one is left out, as with --no-sound."""
+
+
+def _sound(path: Path) -> bytes:
+    with open(path, "rb") as file:
+        held = file.read(_MOST_SOUND + 1)
+    return held if len(held) <= _MOST_SOUND else b""
 
 
 def _data(account: Account, log: Path) -> Row:
