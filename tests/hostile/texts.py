@@ -21,6 +21,7 @@ from companion.core.toolbox import is_tool_list, load_tools
 from companion.edge.sessions import waiting
 from companion.edge.work import COMMANDS
 from companion.errors import BadInput, CompanionError
+from companion.office.trusted import load_trusted
 
 _DAY = date(2026, 11, 28)
 SMALL = """\
@@ -91,6 +92,18 @@ def feed_tools(data: bytes) -> None:
         assert found.of_kind(tool.kind) and found.get(tool.name)
 
 
+def feed_trusted(data: bytes) -> None:
+    """A supervisor's list of trusted keys; how each key stands on some days."""
+    try:
+        found = load_trusted.__wrapped__(_read(data), "office/trusted-keys.yaml")
+    except BadInput as error:
+        _said(error, data)
+        return
+    for one in found.keys:
+        for day in ("0001-01-01", one.since, "2026-11-28T10:00:00.000Z", "9999-12-31"):
+            assert found.standing(one.key, day).said
+
+
 @lru_cache(maxsize=4)
 def _begun(place: int) -> Simulator:
     return Simulator(EVERY_KIND if place else card("road-wheels"))
@@ -155,6 +168,11 @@ def _lists() -> list[bytes]:
     return [one.encode(), TOOLS.encode()]
 
 
+def _trusted() -> list[bytes]:
+    keys = "".join(f"  - {{key: {place:064x}, name: van {place}, from: 2026-01-0{place}, revoked: 2026-06-01, why: stolen}}\n" for place in (1, 2, 3))
+    return [f"trusted_keys: 1\nkeys:\n{keys}".encode(), b"trusted_keys: 1\nkeys: []\n"]
+
+
 def typewise(data: bytes, chance: Random) -> bytes:
     """Lines of a session moved about, with strange words between them."""
     if chance.random() < 0.3:
@@ -183,5 +201,6 @@ def argwise(data: bytes, chance: Random) -> bytes:
 
 
 TARGETS = (Target("card", _cards, cardwise, feed_card), Target("tools", _lists, cardwise, feed_tools),
+           Target("trusted", _trusted, cardwise, feed_trusted),
            Target("said", _sessions, typewise, feed_said),
            Target("work", lambda: [line.encode() for line in _questions()], argwise, feed_work))
