@@ -24,13 +24,13 @@ def many_jobs(count: int) -> Index:
             "finished": "true", "stopped": "false", "entries": "700", "worked_ms": "3600000", "away_ms": "0",
             "simulated": "true",
             "last": "format('{:064x}', n)",
-            "passed_holds": "[]", "fault": "''"}
+            "passed_holds": "[]", "hold_marks": "[]", "tail": "format('{:064x}', n)", "fault": "''"}
     columns = ", ".join(f"({made.get(name, repr(''))})::{kind} AS {name}" for name, kind in TABLES["jobs"].items())
     db.execute(f"CREATE TABLE facts AS SELECT {columns} FROM (SELECT n, {made['began']} AS began FROM range({count}) "
                "AS made(n))")
     kinds = [kind for name, kind in KINDS.items() if name not in OFFICE_KINDS]
     db.execute("CREATE TABLE findings AS SELECT format('job-{:06d}.jsonl', n) AS log, name, severity, "
-               f"[12, 34] AS lines, 'An invented sentence: ' || says AS said FROM range({count}) AS made(n), "
+               f"[12, 34] AS lines, 'An invented sentence: ' || says AS said, '' AS mark FROM range({count}) AS made(n), "
                "(SELECT unnest(range($kinds)) AS k, unnest($names) AS name, unnest($weights) AS severity, "
                "unnest($says) AS says) WHERE n % (7 + k) = 0",
                {"kinds": len(kinds), "names": [one.name for one in kinds], "weights": [one.severity for one in kinds],

@@ -8,7 +8,8 @@ import duckdb
 
 from companion.office.review.tables import TABLES
 
-_KINDS = {**TABLES, "jobs": {**TABLES["jobs"], "findings": "VARCHAR[]", "weight": "INTEGER", "worst": "VARCHAR"}}
+_KINDS = {**TABLES, "jobs": {**TABLES["jobs"], "findings": "VARCHAR[]", "weight": "INTEGER", "worst": "VARCHAR",
+                                              "aside": "VARCHAR"}}
 _USUAL = {"holds": True, "finished": True, "stopped": False, "practice": True, "simulated": True, "vehicle": "VAN1",
           "card": "made-up-card", "cylinder": "cylinder one", "mechanic": "A B", "began": "2026-01-01T08:00:00.000Z",
           "ended": "2026-01-01T12:00:00.000Z", "day": "2026-01-01", "severity": "fault", "line": 1,

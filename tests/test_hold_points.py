@@ -151,7 +151,7 @@ def test_the_log_tells_which_hold_points_were_passed_and_by_whom(step, passed):
     """Those whose step ended, each with its line; the one that is waited for is not among them."""
     job = at(step)
     told = account(job)
-    assert holds_passed(told) == passed
+    assert tuple(holds_passed(told)) == passed
     for hold, initials in zip(holds_in(told), ("GH", "AB", "AB")):
         event = told.entries[hold.line - 1].event
         assert hold.by == initials and isinstance(event, ev.SpellingLogged) and event.step == hold.step
@@ -165,7 +165,7 @@ def test_a_hold_point_passed_twice_shows_its_last_release():
 
 def test_a_card_without_hold_points_and_a_log_without_a_card_have_none():
     """Nothing is made up where there is nothing."""
-    assert holds_passed(account(Simulator().say("next"))) == () == holds_passed(Account("x.jsonl", {}, (), ""))
+    assert holds_passed(account(Simulator().say("next"))) == {} == holds_passed(Account("x.jsonl", {}, (), ""))
 
 
 def test_from_the_vehicle_to_the_office(tmp_path, monkeypatch, capsys):
@@ -179,11 +179,11 @@ def test_from_the_vehicle_to_the_office(tmp_path, monkeypatch, capsys):
     assert '"GH"' not in log.read_text(encoding="utf-8") and '"AB"' in log.read_text(encoding="utf-8")
     told = read_account(log)
     assert [hold.by for hold in holds_in(told)] == ["GH", "AB", "AB"]
-    for count, step in enumerate(holds_passed(told)):
-        unsigned = list(hold_findings(log.name, holds_passed(told), read_review(tmp_path).holds))
+    for count, (step, seal) in enumerate(holds_passed(told).items()):
+        unsigned = list(hold_findings(log.name, holds_passed(told), read_review(tmp_path)))
         assert len(unsigned) == 3 - count
-        append(tmp_path, HoldSignedOff(by="R. Example", log=log.name, step=step, reason="seen"), device_key(),
+        append(tmp_path, HoldSignedOff(by="R. Example", log=log.name, step=step, reason="seen", seal=seal), device_key(),
                f"2026-02-03T08:0{count}:00.000Z")
-    assert not list(hold_findings(log.name, holds_passed(told), read_review(tmp_path).holds))
+    assert not list(hold_findings(log.name, holds_passed(told), read_review(tmp_path)))
     log.with_name("van.personal").unlink()
     assert holds_in(read_account(log))[0].by == "(erased)"

@@ -32,16 +32,16 @@ def test_every_job_gets_what_it_gets_alone(name):
     """The index answers for all jobs at once, with the same findings, lines and words as the rules give for each
     job."""
     index = many_jobs(JOBS)
-    index.db.execute("UPDATE facts SET passed_holds = ['release'] WHERE log < 'job-000003'")
+    index.db.execute("UPDATE facts SET passed_holds = ['release'], hold_marks = ['ab'] WHERE log < 'job-000003'")
     signed = Signed(0, "2026-02-01T00:00:00.000Z", HoldSignedOff(by="B", log="job-000001.jsonl", step="release",
                                                                  reason="seen"), "00" * 32)
     index.db.execute("UPDATE facts SET key = CASE WHEN log < 'job-000004' THEN 'cc' ELSE 'dd' END WHERE log < 'job-001900'")
     trusted = Trusted((TrustedKey("dd", "van one", "2026-01-02", "2026-01-09"),)) if name != "none" else None
-    reviewed = Reviewed(register=REGISTERS[name], holds={("job-000001.jsonl", "release"): signed}, trusted=trusted)
+    reviewed = Reviewed(register=REGISTERS[name], holds={("job-000001.jsonl", "release"): (signed,)}, trusted=trusted)
     apply_register(index, reviewed)
     for job in index.jobs(limit=JOBS):
         alone = office_findings(job["log"], job["card"], job["card_version"], job["card_sha256"], job["began"],
-                                job["passed_holds"], reviewed, job["key"], job["ended"])
+                                dict(zip(job["passed_holds"], job["hold_marks"])), reviewed, job["key"], job["ended"])
         if alone or set(job["findings"]) & set(OFFICE_KINDS):
             laid = [one for one in index.findings_of(job["log"]) if one["name"] in OFFICE_KINDS]
             assert [(one["name"], tuple(one["lines"]), one["said"], one["severity"]) for one in laid] == \

@@ -8,6 +8,7 @@ import subprocess
 import sys
 import time
 import urllib.request
+from hashlib import sha256
 from pathlib import Path
 from urllib.parse import quote
 
@@ -282,7 +283,10 @@ def test_a_hold_point_waits_for_the_office(office):
     assert "Released at the vehicle by GH on 2023-11-18" in page and page.count("Not passed in this log") == 2
     office.send("/job/held.jsonl/hold", "/job/held.jsonl", by="A. Example", reason="spoke with GH")
     assert not office.logs(finding="hold-unsigned") and "Signed off: spoke with GH" in office.page("/job/held.jsonl")
-    assert office.review() == [HoldSignedOff(by="A. Example", log="held.jsonl", step="release", reason="spoke with GH")]
+    [said] = office.review()
+    assert said == HoldSignedOff(by="A. Example", log="held.jsonl", step="release", reason="spoke with GH", seal=said.seal)
+    release = next(line for line in (office.desk.folder / "held.jsonl").read_bytes().splitlines() if b'"spelling_logged"' in line)
+    assert said.seal == sha256(release).hexdigest(), "bound to the very line of the release"
     token = re.search('name="token" value="([^"]*)"', page)[1]
     refused = office.client.post("/job/held.jsonl/hold", data={"token": token, "by": "A", "reason": "b",
                                                                "step": "look.1"},

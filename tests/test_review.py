@@ -66,7 +66,7 @@ def test_json_has_one_line_for_every_log_clean_ones_too(logs: Path, capsys: pyte
 
 
 def test_only_new_and_changed_logs_are_read_again(logs: Path) -> None:
-    """A second review reads nothing; then only what was added, changed, or lost its sidecar; what is gone is gone."""
+    """A second review reads nothing; then only what was added, changed, or lost its sidecar; what is gone is told."""
     store = Store(str(logs))
     assert update(store) == 12 and update(store) == 0
     shutil.copy(logs / "learning-0.jsonl", logs / "learning-9.jsonl")
@@ -76,8 +76,9 @@ def test_only_new_and_changed_logs_are_read_again(logs: Path) -> None:
         file.write(b"{")
     assert update(store) == 3
     index = open_index(store)
-    assert index.count() == 12
-    assert index.job("road-wheels-2.jsonl") is None
+    assert index.count() == 13
+    assert index.job("road-wheels-2.jsonl")["findings"] == ["log-missing"]
+    assert index.job("learning-9.jsonl")["findings"][-1] == "log-copied"
     assert index.job("injector-clean-0.jsonl")["mechanic"] == "(erased)"
     assert index.job("injector-clean-1.jsonl")["mechanic"] == "ME"
     assert "chain-broken" in index.job("learning-1.jsonl")["findings"]
@@ -126,7 +127,7 @@ def test_a_run_that_died_leaves_nothing_that_counts(logs: Path, monkeypatch: pyt
     monkeypatch.setattr(indexing, "BATCH", 5)
     first = next(iter(workers.done(indexing._batches(store, store.within(INDEX), logs_in(store.listing()),
                                                       list(logs_in(store.listing())), 1), 1)))
-    assert first == 5 and Index.open(store).count() == 0
+    assert first.logs == 5 and Index.open(store).count() == 0
     (logs / "learning-0.jsonl").unlink()
     assert update(store, workers=1) == 11
     assert Index.open(store).count() == 11

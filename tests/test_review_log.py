@@ -149,8 +149,8 @@ def resigned(changes: dict, key=KEY) -> bytes:
 @pytest.mark.parametrize("changes, why", [
     (dict(event="hold_released"), "event must be one this program knows (a newer one may know more), not"),
     (dict(by=""), "by: must be 1 to 200"), (dict(at="2026-02-30T08:00:00.000Z"), "at must be a UTC time"),
-    (dict(data={"log": "a.jsonl", "step": "s"}), "data must hold log, reason, step, and no more"),
-    (dict(data={"log": "a.jsonl", "step": "s", "reason": "r", "x": "y"}), "data must hold log, reason, step"),
+    (dict(data={"log": "a.jsonl", "step": "s"}), "data must hold log, reason, seal, step, and no more"),
+    (dict(data={"log": "a.jsonl", "step": "s", "reason": "r", "x": "y"}), "data must hold log, reason, seal, step"),
     (dict(data={"log": "a.jsonl", "step": 7, "reason": "r"}), "step: must be 1 to 200"),
     (dict(data={"log": "a.jsonl", "step": {"a": []}, "reason": "r"}), "step: must be 1 to 200"),
     (dict(prev=A), "prev must be 64 zeros in line 1"), (dict(key=public_hex(OTHER)), "sig must be"),
@@ -173,15 +173,30 @@ def test_an_unfinished_last_line_is_no_part_of_the_log():
 def test_the_fold_sorts_facts_by_what_they_are_about():
     """Register by card, sign-offs bound to the very log, hold points by log and step, replies by finding and lines."""
     other = replace(SIGNED, seal=B, by="S. Example")
-    data = log(*EVERY, other, replace(HOLD, by="second"), replace(REPLY, lines=()))
+    bound = [replace(HOLD, seal=B), replace(REPLY, seal=B)]
+    data = log(*EVERY, other, replace(HOLD, by="second"), replace(REPLY, lines=()), *bound)
     found = read(data)
     marks = [(mark.at, mark.approved, mark.sha256) for mark in found.register["wheels"]]
     assert marks == [(at(0), True, A), (at(4), False, A)]
     assert found.signed_off("van-12.jsonl", SEAL).fact == SIGNED and found.signed_off("van-12.jsonl", B).fact == other
     assert found.signed_off("van-12.jsonl", A) is None and found.signed_off("van-13.jsonl", SEAL) is None
-    assert found.holds["van-12.jsonl", "release"].fact == HOLD, "the first sign-off stands"
-    assert [entry.at for entry in found.replies_to("van-12.jsonl", "value-outside", (7, 9))] == [at(3)]
-    assert found.keys == {public_hex(KEY): 8} and found.last == digest(data.splitlines(True)[-1])
+    assert found.hold_signed("van-12.jsonl", "release", A).fact == HOLD, "the first sign-off stands"
+    assert found.hold_signed("van-12.jsonl", "other", A) is None
+    assert [entry.at for entry in found.replies_to("van-12.jsonl", "value-outside", (7, 9), A)] == [at(3)]
+    assert [entry.at for entry in found.replies_to("van-12.jsonl", "value-outside", (7, 9), B)] == [at(3), at(9)]
+    assert found.keys == {public_hex(KEY): 10} and found.last == digest(data.splitlines(True)[-1])
+
+
+@pytest.mark.parametrize("fact", [HOLD, REPLY])
+def test_what_is_bound_to_a_log_counts_for_that_very_log(fact):
+    """Bound to a line's hash it counts for no other log of that name; an entry of an older program is bound to nothing,
+    and its bytes are as that program wrote them."""
+    for seal, marks in ((B, [B]), ("", [A, B, ""])):
+        found = read(log(replace(fact, seal=seal)))
+        asked = ((mark, found.hold_signed("van-12.jsonl", "release", mark) if fact == HOLD else
+                  found.replies_to("van-12.jsonl", "value-outside", (7, 9), mark)) for mark in (A, B, ""))
+        assert [mark for mark, signed in asked if signed] == sorted(marks, key=[A, B, ""].index)
+    assert "seal" not in json.loads(log(fact))["data"] and json.loads(log(replace(fact, seal=B)))["data"]["seal"] == B
 
 
 def test_of_two_marks_the_later_line_counts_whatever_the_clocks_say():

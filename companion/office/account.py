@@ -6,7 +6,7 @@ from functools import cached_property
 from itertools import takewhile
 from operator import attrgetter
 from pathlib import Path
-from typing import Any, Callable, Iterator, Optional, TypeVar, Union
+from typing import Any, Callable, Iterator, Optional, Sequence, TypeVar, Union
 
 from companion.core.job.apply import apply
 from companion.core.card import Card, CardErrors, Step, load_card
@@ -41,6 +41,14 @@ class Account:
     """Those that hold and are understood, from the first."""
     unread: str
     """Why entries that hold are missing; "" as a rule."""
+    hashes: tuple[str, ...] = ()
+    """SHA-256, hex, of each line that holds, from the first; of a damaged log that of the last one is not known."""
+
+    def mark(self, lines: Sequence[int] = ()) -> str:
+        """What tells this log from any other up to the last of those lines (from 1), or up to its end: the hash of that
+        line, or of the nearest before it that is known. "" where none is."""
+        place = min([len(self.hashes), *lines[-1:]])
+        return self.hashes[place - 1] if place else ""
 
     def of(self, *kinds: type[Event]) -> Iterator[tuple[Entry, Any]]:
         """Each entry whose event is of one of `kinds`, and that event; in the order of the log."""
@@ -142,13 +150,14 @@ def account_in(place: Place, name: str) -> Account:
     """The account of the log `name` at `place`; one reading checks it and tells its entries. Raises OSError."""
     known = vocabulary()
 
-    def told(line: dict[str, Any], sidecar: Sidecar) -> Union[Entry, BadInput]:
+    def told(line: dict[str, Any], sidecar: Sidecar) -> tuple[Union[Entry, BadInput], str]:
         try:
-            return entry_of(line, known, sidecar.texts, name)
+            return entry_of(line, known, sidecar.texts, name), line["prev"]
         except BadInput as error:
-            return error
+            return error, line["prev"]
 
     log = read_log(place, name, told)
-    kept = log.report.kept
+    kept = [one for one, _ in log.report.kept]
     entries = tuple(takewhile(lambda one: isinstance(one, Entry), kept))
-    return Account(name, found_in(log), entries, str(kept[len(entries)]) if len(entries) < len(kept) else "")
+    hashes = (*(prev for _, prev in log.report.kept[1:]), *filter(None, [log.report.tail]))
+    return Account(name, found_in(log), entries, str(kept[len(entries)]) if len(entries) < len(kept) else "", hashes)

@@ -36,6 +36,7 @@ def holds_in(account: Account) -> tuple[HoldPassed, ...]:
     return tuple(passed.values())
 
 
-def holds_passed(account: Account) -> tuple[str, ...]:
-    """The ids of the hold points that were passed, in the order in which they were first passed."""
-    return tuple(hold.step for hold in holds_in(account))
+def holds_passed(account: Account) -> dict[str, str]:
+    """The hold points that were passed, by their ids, in the order in which they were first passed; each with the hash of
+    the line of its release, which a sign-off binds to."""
+    return {hold.step: account.mark([hold.line]) for hold in holds_in(account)}

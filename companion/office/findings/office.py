@@ -4,7 +4,7 @@ nobody has signed off, and keys that are not on the list of trusted keys.
 They take plain facts, not a log, since the index keeps those facts and asks again whenever the office's log grows."""
 from __future__ import annotations
 
-from typing import Container, Iterable, Iterator, Optional, Sequence
+from typing import Iterator, Mapping, Optional
 
 from companion.office.findings.finding import Finding
 from companion.office.review_log.register import standing
@@ -16,14 +16,14 @@ _CARD_LINE = (1,)
 _KEY_KINDS = {UNKNOWN: "key-unknown", NOT_YET: "key-unknown", REVOKED: "key-revoked", REVOKED_LATER: "key-revoked-later"}
 
 
-def office_findings(log: str, card: str, version: str, sha256: str, began: str, passed_holds: Iterable[str],
+def office_findings(log: str, card: str, version: str, sha256: str, began: str, passed_holds: Mapping[str, str],
                     found: Reviewed, key: str = "", ended: str = "") -> tuple[Finding, ...]:
     """All of them for one job: its log's name, card (id, version, SHA-256 of its text; "" where it cannot be read), when
-    it began (RFC 3339, as in the log), the hold points it passed, the device's key and the time of the log's last line.
-    Those of the key come first, then those of the card."""
+    it began (RFC 3339, as in the log), the hold points it passed (`holds.holds_passed`), the device's key and the time of
+    the log's last line. Those of the key come first, then those of the card."""
     return (*key_findings(key, began, ended, found.trusted),
-            *card_findings(card, version, sha256, began, found.register.get(card, ())),
-            *hold_findings(log, passed_holds, found.holds))
+            *card_findings(card, version, sha256, began, found),
+            *hold_findings(log, passed_holds, found))
 
 
 def key_findings(key: str, began: str, ended: str, trusted: Optional[Trusted]) -> Iterator[Finding]:
@@ -34,13 +34,14 @@ def key_findings(key: str, began: str, ended: str, trusted: Optional[Trusted]) -
         yield Finding(_KEY_KINDS[standing.state], _CARD_LINE, f"The key that sealed this log is {standing.said}.")
 
 
-def card_findings(card: str, version: str, sha256: str, began: str, marks: Sequence[CardMark]) -> Iterator[Finding]:
-    """How the card stood at `began`, by the register's `marks` of it. Nothing where the register does not know the card
-    at all: an office that keeps no register is not told about every job."""
-    if not marks:
+def card_findings(card: str, version: str, sha256: str, began: str, office: Reviewed) -> Iterator[Finding]:
+    """How the card stood in the register at `began`; one that the register does not know, under whatever name, was never
+    approved. Nothing where the office keeps no register at all, or the card cannot be read, which is found elsewhere."""
+    if not office.register or not sha256:
         return
+    marks = office.register.get(card, ())
     then = standing(marks, began)
-    this, called = then.get(sha256), f"card {card}, version {version},"
+    this, called = then.get(sha256), f"card {card}, version {version}," if version else f"card {card}"
     same_version = {mark.sha256 for mark in marks if mark.approved and mark.at <= began and mark.version == version}
     if same_version and sha256 not in same_version:
         yield Finding("card-changed", _CARD_LINE, f"The text of the {called} is not the one that was approved: its "
@@ -62,9 +63,10 @@ def _out_of_date(called: str, this: CardMark, then: list[CardMark]) -> Iterator[
                       f"had been approved on {newer[-1].at[:10]}.")
 
 
-def hold_findings(log: str, passed_holds: Iterable[str], signed: Container[tuple[str, str]]) -> Iterator[Finding]:
+def hold_findings(log: str, passed_holds: Mapping[str, str], found: Reviewed) -> Iterator[Finding]:
     """One for each hold point that was passed and stands unsigned in the office's log."""
-    for step in dict.fromkeys(passed_holds):
-        if (log, step) not in signed:
-            said = f'The hold point "{step}" was passed, and the office has not signed it off.'
+    for step, mark in passed_holds.items():
+        if found.hold_signed(log, step, mark) is None:
+            other = ": what it signed was another release, or another log of this name" if (log, step) in found.holds else ""
+            said = f'The hold point "{step}" was passed, and the office has not signed it off{other}.'
             yield Finding("hold-unsigned", (), said)

@@ -12,9 +12,11 @@ from companion.office.findings import KINDS
 from companion.office.fleet.writing import PLANTED, Fleet, write_fleet, write_papers
 from companion.terminal import clean
 
-#: What no mechanic's act can bring, and why.
-_IMPOSSIBLE = {"protective-wait-cut-short": "the companion refuses to end such a wait",
-               **dict.fromkeys(("key-unknown", "key-revoked", "key-revoked-later"), "only an office with trusted keys knows")}
+#: What no mechanic's act on a made job can bring, and why.
+UNPLANTED = {"protective-wait-cut-short": "the companion refuses to end such a wait",
+             "uncertainty-differs": "the companion works it out itself",
+             "log-missing": "every log is there", "log-copied": "every log is there once",
+             **dict.fromkeys(("key-unknown", "key-revoked", "key-revoked-later"), "only an office with trusted keys knows")}
 
 
 def make(folder: Path, jobs: int, seed: int) -> int:
@@ -46,4 +48,4 @@ def _tell(fleet: Fleet, seed: int, folder: Path, seconds: float) -> None:
 
 
 def _why_never(name: str) -> str:
-    return f" ({_IMPOSSIBLE[name]})" if name in _IMPOSSIBLE else ""
+    return f" ({UNPLANTED[name]})" if name in UNPLANTED else ""

@@ -13,11 +13,13 @@ from typing import Iterator
 
 from companion.core.log.journal import beside_name
 from companion.errors import BrokenMachine
+from companion.office.account import read_account
 from companion.office.fleet.depot import DRIFTING, WORSE_PART
 from companion.office.fleet.editions import OFFICE, register
 from companion.office.fleet.making import Made, made, practice_key
 from companion.office.fleet.plan import planned
 from companion.office.fleet.toolroom import tools_name
+from companion.office.holds import holds_passed
 from companion.office.review_log import HoldSignedOff, review_bytes, review_path
 
 PLANTED, TRENDS = "planted.json", "trends.json"
@@ -52,7 +54,8 @@ def write_job(seed: int, folder: Path, number: int) -> Made:
     (folder / job.name).write_bytes(job.log)
     if job.sidecar:
         (folder / beside_name(job.name)).write_bytes(job.sidecar)
-    return replace(job, log=b"", sidecar=b"")
+    marks = holds_passed(read_account(folder / job.name)) if job.holds else {}
+    return replace(job, log=b"", sidecar=b"", hold_marks=tuple(marks[step] for step in job.holds))
 
 
 def write_fleet(seed: int, jobs: int, folder: Path) -> Iterator[Made]:
@@ -81,8 +84,8 @@ def write_papers(seed: int, fleet: Fleet, folder: Path) -> None:
     again = [[plan.name, fleet.jobs[plan.comeback_of - 1].name] for plan in plans if plan.comeback_of]
     trends = {"drifting_tools": tools_name(DRIFTING), "worse_part": WORSE_PART, "comebacks": again}
     _write(folder / TRENDS, _lines(trends))
-    signed = [(job.ended, HoldSignedOff(by=OFFICE, log=job.name, step=step, reason="Looked at the record."))
-              for job in fleet.jobs for step in job.holds]
+    signed = [(job.ended, HoldSignedOff(by=OFFICE, log=job.name, step=step, reason="Looked at the record.", seal=mark))
+              for job in fleet.jobs for step, mark in zip(job.holds, job.hold_marks)]
     review_path(folder).parent.mkdir(exist_ok=True)
     review_path(folder).write_bytes(review_bytes([*register(), *signed], practice_key(seed)))
 

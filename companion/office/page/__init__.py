@@ -22,6 +22,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.epilog = EXAMPLES
     parser.formatter_class = argparse.RawDescriptionHelpFormatter
     parser.add_argument("folder", type=Path, metavar="FOLDER", help="the folder of job logs (.jsonl), on this machine")
+    parser.add_argument("--index", default="", metavar="FOLDER",
+                        help="where the index is kept, for logs that may only be read (default: office/index in the folder)")
     parser.add_argument("--port", type=int, default=PORT, metavar="N",
                         help=f"port to answer on (default {PORT}; 0: a free one)")
 
@@ -37,7 +39,7 @@ def run(args: argparse.Namespace) -> int:
     from companion.office.page.serve import listening
     from companion.office.review.progress import Shown
 
-    desk = Desk(args.folder, device_key(), wall)
+    desk = Desk(args.folder, device_key(), wall, apart=args.index)
     with Shown() as shown:
         desk.look(shown.progress)
     try:

@@ -6,7 +6,7 @@ import os
 import threading
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Callable, Mapping, Optional
+from typing import Any, Callable, Mapping, Optional
 
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
@@ -14,8 +14,8 @@ from companion.errors import CompanionError
 from companion.office.page.marks import SignOff, mark
 from companion.office.place import Folder
 from companion.office.review.indexing import Progress, update
-from companion.office.review.live import INDEX
-from companion.office.review.overlay import apply_register
+from companion.office.review.live import LIVE, index_of
+from companion.office.review.overlay import MISSING, apply_register
 from companion.office.review.query import Index
 from companion.office.review.store import Store
 from companion.office.review_log import (
@@ -42,11 +42,11 @@ class Sight:
 
 
 class Desk:
-    """One folder of logs. `look` stands in for reading it, in tests."""
+    """One folder of logs. `look` stands in for reading it, in tests; `apart`: see `indexing.update`."""
 
     def __init__(self, folder: Path, key: Ed25519PrivateKey, wall: Callable[[], str],
-                 look: Optional[Look] = None) -> None:
-        self.folder, self.place = folder, Folder(folder)
+                 look: Optional[Look] = None, apart: str = "") -> None:
+        self.folder, self.place, self._apart = folder, Folder(folder), apart
         self.progress = ""
         """How far a look at the folder is, in words; "" where none is under way."""
         self.failed = ""
@@ -100,8 +100,8 @@ class Desk:
 
     def _read(self, progress: Progress, workers: Optional[int]) -> Index:
         logs = Store(str(self.folder))
-        update(logs, workers, progress=progress)
-        return Index.open(logs)
+        update(logs, workers, progress=progress, apart=self._apart)
+        return Index.open(logs, self._apart)
 
     def _again(self) -> None:
         try:
@@ -119,21 +119,25 @@ class Desk:
         self.progress = f"{done:,} of {of:,} new or changed logs read"
 
     def _laid(self, sight: Sight, reviewed: Reviewed, anew: bool = False) -> Sight:
-        old = sight.reviewed
-        if anew or (reviewed.register, reviewed.holds.keys(), reviewed.trusted) != (
-                old.register, old.holds.keys(), old.trusted):
+        if anew or _lies_on_index(reviewed) != _lies_on_index(sight.reviewed):
             apply_register(sight.index, reviewed)
             sight = replace(sight, known=sight.index.facets())
         return replace(sight, reviewed=reviewed, signed=mark(sight.index, reviewed, self.place))
 
     def _renewed(self, sight: Sight) -> Sight:
-        index = Index.open(Store(str(self.folder)))
+        index = Index.open(Store(str(self.folder)), self._apart)
         return replace(sight, index=index, logs=index.count(), at=self._wall())
 
     def _files(self) -> tuple[tuple[int, ...], tuple[int, ...]]:
         """Changes whenever what the office says (the first), or the index (the second), does."""
-        said = review_path(self.folder)
-        return (*_state(said), *_state(said.with_name(LIST))), _state(self.folder / INDEX / "live.parquet")
+        said, index = review_path(self.folder), index_of(Store(str(self.folder)), self._apart)
+        return (*_state(said), *_state(said.with_name(LIST))), _state(Path(index.path(LIVE)))
+
+
+def _lies_on_index(reviewed: Reviewed) -> tuple[Any, ...]:
+    """What of the office's own findings is laid over the index."""
+    missing = [entry for entries in reviewed.replies.values() for entry in entries if entry.fact.finding == MISSING]
+    return reviewed.register, reviewed.holds, reviewed.trusted, missing
 
 
 def _said_before(reviewed: Reviewed, fact: Fact) -> Optional[Signed]:

@@ -36,7 +36,7 @@ def _finding(frame: Frame, job: Job, place: int, one: Row, refused: Optional[Ref
     form = entry(frame, f"{job_address(job.log)}/reply", name, "Write the reply", "text",
                  {"finding": one["name"], "lines": ",".join(map(str, lines))}, refused)
     return join(tag("p", one["said"], _lines(job.log, lines) if lines else ""),
-                [_reply(said) for said in frame.sight.reviewed.replies_to(job.log, one["name"], lines)],
+                [_reply(said) for said in frame.sight.reviewed.replies_to(job.log, one["name"], lines, one["mark"])],
                 folded(f"Reply to {one['name']}" + (f", line {lines[0]:,}" if lines else ""), form, name, refused)
                 if frame.may_write else "")
 
@@ -55,5 +55,6 @@ def _reply(said: Signed) -> Markup:
 
 def by(said: Signed) -> Markup:
     """Who said something, when, and where it stands."""
-    return tag("span", f" – {said.fact.by}, {moment(said.at)} UTC, line {said.n + 1:,} of the office's log",
+    unbound = "" if getattr(said.fact, "seal", "") else "; not bound to this very log, since an older program wrote it"
+    return tag("span", f" – {said.fact.by}, {moment(said.at)} UTC, line {said.n + 1:,} of the office's log{unbound}",
                class_="quiet")

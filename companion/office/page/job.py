@@ -42,9 +42,9 @@ class Job:
             self.account.found["holds"] or "log-torn" in self.row["findings"])
 
     @property
-    def passed_holds(self) -> tuple[str, ...]:
-        """The hold points that its log passes at this moment."""
-        return holds_passed(self.account) if self.account else ()
+    def passed_holds(self) -> dict[str, str]:
+        """The hold points that its log passes at this moment; see `holds`."""
+        return holds_passed(self.account) if self.account else {}
 
     def finding(self, name: str, lines: tuple[int, ...]) -> Optional[Row]:
         """The finding of that name and those lines."""

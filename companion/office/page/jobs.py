@@ -89,9 +89,8 @@ def _found(view: View, found: list[Row]) -> Markup:
 
 def _signed(sight: Sight, log: str, found: list[Row]) -> Markup:
     sign_off = sight.signed.get(log)
-    answered = {(one.fact.finding, one.fact.lines) for one in sight.reviewed.replies.get(log, ())}
     state = "no" if sign_off is None else (
         f"by {short(sign_off.entry.fact.by, 30)}" if sign_off.fits else "changed since it was signed off")
-    waiting = sum(one["severity"] != "note" and (one["name"], tuple(one["lines"] or ())) not in answered
-                  for one in found)
+    waiting = sum(one["severity"] != "note" and not sight.reviewed.replies_to(
+        log, one["name"], tuple(one["lines"] or ()), one["mark"]) for one in found)
     return join(state, tag("span", f"{waiting} not replied to", class_="said") if waiting else "")

@@ -34,11 +34,11 @@ def mark(index: Index, reviewed: Reviewed, place: Place) -> dict[str, SignOff]:
                      {"logs": list(found), "fit": [one.fits for one in found.values()]})
     index.db.execute(
         "CREATE OR REPLACE TABLE unanswered AS SELECT DISTINCT log FROM findings ANTI JOIN (SELECT "
-        "unnest($logs::VARCHAR[]) AS log, unnest($names::VARCHAR[]) AS name, unnest($lines::INTEGER[][]) AS lines) "
-        "AS r ON findings.log = r.log AND findings.name = r.name AND coalesce(findings.lines, []) = r.lines "
-        "WHERE severity <> 'note'",
+        "unnest($logs::VARCHAR[]) AS log, unnest($names::VARCHAR[]) AS name, unnest($lines::INTEGER[][]) AS lines, "
+        "unnest($seals::VARCHAR[]) AS seal) AS r ON findings.log = r.log AND findings.name = r.name "
+        "AND coalesce(findings.lines, []) = r.lines AND r.seal IN ('', findings.mark) WHERE severity <> 'note'",
         {"logs": [log for log, _ in replies], "names": [fact.finding for _, fact in replies],
-         "lines": [list(fact.lines) for _, fact in replies]})
+         "lines": [list(fact.lines) for _, fact in replies], "seals": [fact.seal for _, fact in replies]})
     return found
 
 

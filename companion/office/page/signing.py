@@ -21,7 +21,7 @@ def holds(frame: Frame, job: Job, refused: Optional[Refused]) -> Markup:
 
 def _hold(frame: Frame, job: Job, place: int, step: Any, refused: Optional[Refused]) -> Markup:
     head = join(tag("h3", step.id), tag("p", step.say))
-    signed = frame.sight.reviewed.holds.get((job.log, step.id))
+    signed = frame.sight.reviewed.hold_signed(job.log, step.id, job.passed_holds.get(step.id, ""))
     if signed:
         return join(head, tag("p", f"Signed off: {signed.fact.reason}", by(signed)))
     passed = next((one for one in holds_in(job.account) if one.step == step.id), None) if job.account else None
@@ -58,7 +58,8 @@ def _sign_form(frame: Frame, job: Job, refused: Optional[Refused]) -> Markup:
 
 def _what_is_signed(frame: Frame, job: Job) -> Markup:
     assert job.account and job.seal
-    open_ = sum(one["severity"] != "note" and not frame.sight.reviewed.replies_to(job.log, one["name"], lines_of(one))
+    reviewed = frame.sight.reviewed
+    open_ = sum(one["severity"] != "note" and not reviewed.replies_to(job.log, one["name"], lines_of(one), one["mark"])
                 for one in job.findings)
     serious = f"{count(open_, 'finding')} that {'is' if open_ == 1 else 'are'} serious or a fault, without a reply. "
     seal = job.account.closing_seal

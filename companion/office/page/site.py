@@ -156,6 +156,8 @@ def _write_of_job(log: str, fact: Callable[[Job, Mapping[str, str]], Any]) -> An
     found = _job(frame, log)
     try:
         said, new = _desk().say(fact(found, request.form))
+        if _desk().sight().index.job(log) is None:  # it was gone, and the office has just said why
+            return redirect("/office", 303)
         return redirect(job_address(log, frame.back, said=said.n + 1, again="" if new else "yes"), 303)
     except CompanionError as error:
         refused = refusal(request.form.get("form", "")[:40], error, request.form.to_dict())

@@ -26,9 +26,11 @@ def sign_off(job: Job, typed: Typed) -> JobSignedOff:
 def reply(job: Job, typed: Typed) -> FindingAnswered:
     """The mechanic's reply to a finding of a job. Raises BadInput."""
     name, lines = typed.get("finding", ""), _lines(typed.get("lines", ""))
-    if job.finding(name, lines) is None:
+    found = job.finding(name, lines)
+    if found is None:
         raise BadInput(job.log, "has no such finding any more", do="Look at what was found, and reply to that")
-    return FindingAnswered(by=_said(typed, "by"), log=job.log, finding=name, lines=lines, text=_said(typed, "text"))
+    return FindingAnswered(by=_said(typed, "by"), log=job.log, finding=name, lines=lines, text=_said(typed, "text"),
+                           seal=found["mark"])
 
 
 def hold(job: Job, typed: Typed) -> HoldSignedOff:
@@ -36,7 +38,8 @@ def hold(job: Job, typed: Typed) -> HoldSignedOff:
     step = typed.get("step", "")
     if step not in job.passed_holds:
         raise BadInput(job.log, "has not passed that hold point")
-    return HoldSignedOff(by=_said(typed, "by"), log=job.log, step=step, reason=_said(typed, "reason"))
+    return HoldSignedOff(by=_said(typed, "by"), log=job.log, step=step, reason=_said(typed, "reason"),
+                         seal=job.passed_holds[step])
 
 
 def approve(typed: Typed) -> CardApproved:

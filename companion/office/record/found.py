@@ -30,7 +30,7 @@ def _by_office(account: Account, office: Reviewed) -> tuple[Finding, ...]:
     card, opened = account.card, account.opened
     if opened is None:
         return ()
-    return office_findings(account.name, card.id if card else "", card.version if card else "", opened.card_sha256,
+    return office_findings(account.name, card.id if card else opened.card_name, card.version if card else "", opened.card_sha256,
                            account.entries[0].at, holds_passed(account), office, account.found["key"],
                            account.entries[-1].at)
 

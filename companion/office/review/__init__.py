@@ -44,6 +44,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     wanted.add_argument("--most", type=int, default=20, metavar="N", help="jobs to list at most (default 20)")
     who = parser.add_argument_group("who works")
     who.add_argument("--workers", type=int, metavar="N", help="processes of this machine (default: one a core)")
+    who.add_argument("--index", default="", metavar="FOLDER",
+                     help="where the index is kept, for logs that may only be read (default: office/index in the folder)")
     who.add_argument("--cluster", default="", metavar="ADDRESS", help="a dask scheduler, whose workers reach FOLDER too")
 
 
@@ -58,8 +60,8 @@ def run(args: argparse.Namespace) -> int:
     _check(args, filters)
     logs = Store(args.folder)
     with Shown() as shown:
-        new = update(logs, args.workers, args.cluster, shown.progress)
-    index = open_index(logs)
+        new = update(logs, args.workers, args.cluster, shown.progress, args.index)
+    index = open_index(logs, args.index)
     if args.json:
         for log, names in index.names(filters):
             print(json.dumps({"log": log, "findings": names}))

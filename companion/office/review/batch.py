@@ -4,7 +4,7 @@ from __future__ import annotations
 import gc
 from contextlib import contextmanager
 from dataclasses import dataclass
-from typing import Iterator
+from typing import Iterator, NamedTuple
 
 from companion.office.account import Account, account_in
 from companion.office.review.parts import write_part
@@ -28,15 +28,24 @@ class Batch:
     """Names of logs, each with its fingerprint."""
 
 
-def index_batch(batch: Batch) -> int:
-    """Check and index the logs of a batch; how many there were. One bad log stops nothing. Raises OSError for the index."""
+class Done(NamedTuple):
+    """What became of a batch."""
+
+    logs: int
+    unread: tuple[str, ...]
+    """Logs that the place did not give: a disk that fails or a network that is away may give them tomorrow."""
+
+
+def index_batch(batch: Batch) -> Done:
+    """Check and index the logs of a batch. One bad log stops nothing. Raises OSError for the index."""
     rows: dict[str, list[Row]] = {table: [] for table in TABLES}
+    unread: list[str] = []
     with _seldom_collected():
         for name, fingerprint in batch.marks:
-            for table, made in _rows(batch.logs, name, fingerprint).items():
+            for table, made in _rows(batch.logs, name, fingerprint, unread).items():
                 rows[table] += made
     write_part(batch.index, batch.stem, rows)
-    return len(batch.marks)
+    return Done(len(batch.marks), tuple(unread))
 
 
 @contextmanager
@@ -51,16 +60,21 @@ def _seldom_collected() -> Iterator[None]:
         gc.set_threshold(*before)
 
 
-def _rows(logs: Store, name: str, fingerprint: str) -> dict[str, list[Row]]:
-    """The rows of one log. Whatever goes wrong with it becomes a finding of its own, with the reason."""
+def _rows(logs: Store, name: str, fingerprint: str, unread: list[str]) -> dict[str, list[Row]]:
+    """The rows of one log. Whatever goes wrong with it becomes a finding of its own, with the reason; where the place did
+    not give it, its name goes to `unread`."""
     try:
         if int(fingerprint.rsplit(".jsonl ", 1)[1].split(":", 1)[0]) > MOST_BYTES:
             return rows_of(unreadable(name, f"it must be at most {MOST_BYTES} bytes long"), fingerprint)
         return rows_of(account_in(logs, name), fingerprint)
     except FileNotFoundError:
+        unread.append(name)
         return rows_of(unreadable(name, "it is gone, leads nowhere, or has a name that is no UTF-8"), fingerprint)
-    except (OSError, ValueError) as error:
+    except (OSError, MemoryError) as error:
+        unread.append(name)
         return rows_of(unreadable(name, getattr(error, "strerror", "") or str(error)), fingerprint)
+    except ValueError as error:
+        return rows_of(unreadable(name, str(error)), fingerprint)
     except Exception as error:  # one log that the program cannot take must not hide ten thousand others
         return rows_of(unreadable(name, f"this program fails on it: {type(error).__name__}: {error}"), fingerprint)
 

@@ -17,7 +17,8 @@ from companion.errors import BadInput, BrokenMachine
 from companion.office.record.markup import clean
 from companion.office.review.batch import Batch
 from companion.office.review.compacting import compact
-from companion.office.review.live import INDEX, live, run_of, whole, write_live
+from companion.office.review.gone import note_gone
+from companion.office.review.live import index_of, live, run_of, whole, write_live
 from companion.office.review.store import Store, logs_in
 from companion.office.review.tables import TABLES
 from companion.office.review.workers import done
@@ -29,22 +30,25 @@ Progress = Callable[[int, int], None]
 """Takes how many logs are done, and of how many."""
 
 
-def update(logs: Store, workers: Optional[int] = None, cluster: str = "", progress: Progress = lambda done, of: None) -> int:
-    """Bring the index of the folder `logs` up to date; how many logs were read.
+def update(logs: Store, workers: Optional[int] = None, cluster: str = "", progress: Progress = lambda done, of: None,
+           apart: str = "") -> int:
+    """Bring the index of the folder `logs` up to date; how many logs were read. `apart`: the index's folder, where it is
+    not in that of the logs.
 
     Raises BadInput where there is no such folder or another program is at it, BrokenMachine where the index cannot be
     written."""
     listed = _listed(logs)
-    index = logs.within(INDEX)
+    index = index_of(logs, apart)
     with _held(index), _written(index):
+        note_gone(index, listed)
         known = _known(index)
         new = [name for name, mark in listed.items() if known.get(name, ("", 0))[0] != mark]
         if new or known.keys() != listed.keys():
             run = max((run for _, run in known.values()), default=0) + 1
             _clear(index, {run for _, run in known.values()})
-            _read(_batches(logs, index, listed, new, run), workers, cluster, progress)
+            unread = _read(_batches(logs, index, listed, new, run), workers, cluster, progress)
             kept = {name: known[name] for name in listed if name in known}
-            now = {**kept, **{name: (listed[name], run) for name in new}}
+            now = {**kept, **{name: ("" if name in unread else listed[name], run) for name in new}}
             write_live(index, now)
             compact(index, now)
     return len(new)
@@ -77,12 +81,15 @@ def _written(index: Store) -> Iterator[None]:
                             "again: what is done stays done") from None
 
 
-def _read(batches: list[Batch], workers: Optional[int], cluster: str, progress: Progress) -> None:
-    count, of = 0, sum(len(batch.marks) for batch in batches)
+def _read(batches: list[Batch], workers: Optional[int], cluster: str, progress: Progress) -> set[str]:
+    """Do the batches; the logs that the place did not give, and that are asked for again next time."""
+    count, of, unread = 0, sum(len(batch.marks) for batch in batches), set()
     progress(0, of)
     for some in done(batches, workers, cluster) if batches else ():
-        count += some
+        count += some.logs
+        unread |= set(some.unread)
         progress(count, of)
+    return unread
 
 
 @contextmanager
@@ -94,10 +101,11 @@ def _held(index: Store) -> Iterator[None]:
     path = Path(index.path("lock"))
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        fd = os.open(path, os.O_RDWR | os.O_CREAT, 0o644)
+        path.parent.chmod(0o700)  # it holds who worked when, and on which vehicle
+        fd = os.open(path, os.O_RDWR | os.O_CREAT, 0o600)
     except OSError as error:
-        raise BrokenMachine(str(path), f"cannot be written: {error.strerror}", do="The index lies beside the logs: see who "
-                            "may write there, or review a copy of the folder") from None
+        raise BrokenMachine(str(path), f"cannot be written: {error.strerror}", do="See who may write there, or keep the "
+                            "index elsewhere: --index FOLDER") from None
     try:
         try:
             lock(fd, str(path))
@@ -123,13 +131,13 @@ def _batches(logs: Store, index: Store, listed: dict[str, str], new: list[str], 
     return [Batch(logs, index, f"{run:06d}-{number:05d}", marks) for number, marks in enumerate(some)]
 
 
-def forget_old_rows(logs: Store) -> None:
+def forget_old_rows(logs: Store, apart: str = "") -> None:
     """Bring the index of the folder `logs` up to date where there is one, and remove all rows that no longer count: what
     was erased beside a log stands in none that is left. Raises as `update`."""
-    index = logs.within(INDEX)
-    if not live(index):
+    index = index_of(logs, apart)
+    if not index.is_folder():
         return
-    update(logs)
+    update(logs, apart=apart)
     with _held(index), _written(index):
         compact(index, live(index), most=0)
         _clear(index, {run for _, run in live(index).values()})

@@ -16,7 +16,7 @@ from companion.office.review.store import Store
 from companion.office.review.tables import TABLES
 
 INDEX = "office/index"
-"""The index's folder, in the folder of the logs."""
+"""The index's folder, in the folder of the logs, unless it is kept apart."""
 LIVE = "live.parquet"
 """Says of each log what it looked like when it was last read, and in which run that was."""
 
@@ -37,20 +37,34 @@ FORM = _form()
 """An index of another form is made anew: its rules may differ."""
 
 
+def index_of(logs: Store, apart: str = "") -> Store:
+    """Where the index of a folder of logs lies: in it, or in the folder `apart`, under a name that hangs on the address of
+    the logs, so that one such folder may serve many."""
+    if not apart:
+        return logs.within(INDEX)
+    address = str(Path(logs.address).resolve()) if logs.local else logs.address
+    return Store(apart).within(hashlib.sha256(address.encode("utf-8", "surrogateescape")).hexdigest()[:16])
+
+
 def live(index: Store) -> dict[str, tuple[str, int]]:
-    """Each log of the index: its fingerprint, and the run it was last read in. {} where there is none of this form."""
+    """Each log of the index: its fingerprint, "" where it could not be read, and the run it was last read in. {} where
+    there is none of this form."""
+    return {log: (mark, run) for log, mark, run, form in rows_of_live(index) if form == FORM}
+
+
+def rows_of_live(index: Store) -> list[tuple[str, str, int, str]]:
+    """Log, fingerprint, run and form, of whatever form."""
     if not index.has(LIVE):
-        return {}
+        return []
     with tempfile.TemporaryDirectory(prefix="companion-review-") as folder:
         index.fetch(LIVE, Path(folder) / LIVE)
         try:
             with duckdb.connect() as database:
-                rows = database.execute("SELECT log, fingerprint, run, form FROM read_parquet(?)",
+                return database.execute("SELECT log, fingerprint, run, form FROM read_parquet(?)",
                                         [f"{folder}/{LIVE}"]).fetchall()
         except duckdb.Error as error:
             raise BrokenMachine(f"{index.address}/{LIVE}", f"cannot be read: {error}",
                                 do="Remove the folder of the index, and run it again: it is made from the logs") from None
-    return {log: (mark, run) for log, mark, run, form in rows if form == FORM}
 
 
 def write_live(index: Store, logs: dict[str, tuple[str, int]]) -> None:

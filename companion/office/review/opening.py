@@ -14,9 +14,10 @@ from companion.office.trusted import trusted_in
 from companion.terminal import clean
 
 
-def open_index(logs: Store) -> Index:
-    """The index of a folder of logs, with the findings of trusted keys, of the register of cards and of hold points."""
-    index, said = Index.open(logs), office_log(logs)
+def open_index(logs: Store, apart: str = "") -> Index:
+    """The index of a folder of logs, with the findings of trusted keys, of the register of cards and of hold points.
+    `apart`: see `indexing.update`."""
+    index, said = Index.open(logs, apart), office_log(logs)
     if said.broken:
         print(f"companion: {OFFICE}/{NAME}:{said.broken}: {clean(said.why)}\n"
               "companion: neither that line nor what follows it counts", file=sys.stderr)

@@ -3,26 +3,31 @@ them changes."""
 from __future__ import annotations
 
 from functools import lru_cache
-from typing import Iterator
+from typing import Callable, Iterator
 
 from companion.office.findings.finding import Finding
 from companion.office.findings.office import card_findings, hold_findings, key_findings
-from companion.office.review.query import Index
+from companion.office.review.query import Index, Row
 from companion.office.review_log import Reviewed
 
 OFFICE_KINDS = ("key-unknown", "key-revoked", "key-revoked-later", "card-changed", "card-withdrawn", "card-out-of-date",
-                "card-unapproved", "hold-unsigned")
+                "card-unapproved", "hold-unsigned", "log-missing")
 """The kinds that no log alone can show; see `findings.office`."""
+
+MISSING = "log-missing"
 
 
 def apply_register(index: Index, reviewed: Reviewed) -> None:
-    """Put the findings of keys, register and hold points on the index, in place of those put there before.
+    """Put the findings of keys, register, hold points and missing logs on the index, in place of those put there before.
 
     Whoever reads meanwhile sees the old findings or the new ones, never a part."""
+    gone = {row["log"]: row for row in index.rows("SELECT * FROM gone")}
+    explained = [log for log, row in gone.items() if reviewed.replies_to(log, MISSING, (), row["tail"])]
     index.db.begin()
     try:
         index.db.execute("DELETE FROM findings WHERE list_contains($kinds, name)", {"kinds": list(OFFICE_KINDS)})
-        _add(index, list(_found(index, reviewed)))
+        index.db.execute("CREATE OR REPLACE TABLE explained AS SELECT unnest($logs::VARCHAR[]) AS log", {"logs": explained})
+        _add(index, [*_found(index, reviewed), *_missing(gone)])
         index.weigh()
         index.db.commit()
     except BaseException:
@@ -30,32 +35,51 @@ def apply_register(index: Index, reviewed: Reviewed) -> None:
         raise
 
 
-def _add(index: Index, found: list[tuple[str, Finding]]) -> None:
+def _add(index: Index, found: list[tuple[str, str, Finding]]) -> None:
     if found:
         index.db.execute(
             "INSERT INTO findings SELECT unnest($logs), unnest($names), unnest($weights), "
-            "unnest($lines::INTEGER[][]), unnest($said)",
-            {"logs": [log for log, _ in found], "names": [one.name for _, one in found],
-             "weights": [one.severity for _, one in found], "lines": [list(one.lines) for _, one in found],
-             "said": [one.said for _, one in found]})
+            "unnest($lines::INTEGER[][]), unnest($said), unnest($marks)",
+            {"logs": [log for log, _, _ in found], "names": [one.name for _, _, one in found],
+             "weights": [one.severity for _, _, one in found], "lines": [list(one.lines) for _, _, one in found],
+             "said": [one.said for _, _, one in found], "marks": [mark for _, mark, _ in found]})
 
 
-def _found(index: Index, reviewed: Reviewed) -> Iterator[tuple[str, Finding]]:
-    @lru_cache(maxsize=None)  # jobs of one text, begun between the same two marks of the register, share the answer
-    def of_card(card: str, version: str, sha256: str, moment: str) -> tuple[Finding, ...]:
-        return tuple(card_findings(card, version, sha256, moment, reviewed.register[card]))
+def _found(index: Index, reviewed: Reviewed) -> Iterator[tuple[str, str, Finding]]:
+    """Log, the mark that a reply binds to (see `Account.mark`), and what was found."""
+    of_key, of_card = _of_keys(reviewed), _of_cards(reviewed)
+    for job in index.rows("SELECT log, card, card_version, card_sha256, began, ended, key, passed_holds, hold_marks, first, "
+                          "tail FROM facts WHERE log NOT IN (SELECT log FROM gone)"):
+        log = job["log"]
+        for found in (*of_key(job["key"], job["began"][:10], job["ended"][:10]),
+                      *of_card(job["card"], job["card_version"], job["card_sha256"], job["began"])):
+            yield log, job["first"], found
+        for found in hold_findings(log, dict(zip(job["passed_holds"] or (), job["hold_marks"] or ())), reviewed):
+            yield log, job["tail"], found
 
+
+def _of_keys(reviewed: Reviewed) -> Callable[[str, str, str], tuple[Finding, ...]]:
     @lru_cache(maxsize=None)  # one device's jobs of one day share the answer
     def of_key(key: str, began: str, ended: str) -> tuple[Finding, ...]:
         return tuple(key_findings(key, began, ended, reviewed.trusted))
+    return of_key
 
+
+def _of_cards(reviewed: Reviewed) -> Callable[[str, str, str, str], tuple[Finding, ...]]:
     moments = {card: [mark.at for mark in marks] for card, marks in reviewed.register.items()}
-    for job in index.rows("SELECT log, card, card_version, card_sha256, began, ended, key, passed_holds FROM facts"):
-        for found in of_key(job["key"], job["began"][:10], job["ended"][:10]):
-            yield job["log"], found
-        if job["card"] in moments:
-            moment = max((at for at in moments[job["card"]] if at <= job["began"]), default="0")
-            for found in of_card(job["card"], job["card_version"], job["card_sha256"], moment):
-                yield job["log"], found
-        for found in hold_findings(job["log"], job["passed_holds"] or (), reviewed.holds):
-            yield job["log"], found
+
+    @lru_cache(maxsize=None)  # jobs of one text, begun between the same two marks of the register, share the answer
+    def of_text(card: str, version: str, sha256: str, moment: str) -> tuple[Finding, ...]:
+        return tuple(card_findings(card, version, sha256, moment, reviewed))
+
+    def of_card(card: str, version: str, sha256: str, began: str) -> tuple[Finding, ...]:
+        return of_text(card, version, sha256, max((at for at in moments.get(card, ()) if at <= began), default="0"))
+    return of_card
+
+
+def _missing(gone: dict[str, Row]) -> Iterator[tuple[str, str, Finding]]:
+    for log, row in gone.items():
+        how = f"with {row['entries']} lines, {'finished' if row['finished'] else 'without an end'}" if row["entries"] else \
+            "and could not be read"
+        seen = f"was last seen on {row['seen'][:10]}" if row["seen"] else "had been here"
+        yield log, row["tail"], Finding(MISSING, (), f"The log {seen}, {how}; on {row['missed'][:10]} it was gone. Reply why.")

@@ -11,7 +11,9 @@ import duckdb
 
 from companion.errors import BadInput, BrokenMachine
 from companion.office.findings.kinds import PLACES, SEVERITIES
-from companion.office.review.live import INDEX, live, live_rows, live_table, parts_of, whole
+from companion.office.review.aside import set_aside
+from companion.office.review.gone import lay_gone
+from companion.office.review.live import index_of, live, live_rows, live_table, parts_of, whole
 from companion.office.review.store import Store
 from companion.office.review.tables import TABLES
 
@@ -78,17 +80,20 @@ class Index:
         self._kept = kept
 
     @classmethod
-    def open(cls, logs: Store) -> Index:
-        """The index as `indexing.update` left it; without one there are no jobs. Raises BrokenMachine where parts of it
-        are missing or spoiled."""
-        index = logs.within(INDEX)
+    def open(cls, logs: Store, apart: str = "") -> Index:
+        """The index as `indexing.update` left it; without one there are no jobs. `apart`: see there. Raises BrokenMachine
+        where parts of it are missing or spoiled."""
+        index = index_of(logs, apart)
         known = live(index)
         try:
             made = cls._of(index, known)
         except duckdb.InvalidInputException as error:
             raise _spoiled(index, f"cannot be read: {str(error).splitlines()[0]}") from None
-        if not whole(index, {run for _, run in known.values()}) or made.count() != len(known):
+        if not whole(index, {run for _, run in known.values()}) or made.rows("SELECT count(*) AS n FROM facts")[0][
+                "n"] != len(known):
             raise _spoiled(index, "must have every job that it lists, and some are missing")
+        set_aside(made.db, index)
+        made.weigh()
         return made
 
     @classmethod
@@ -101,21 +106,23 @@ class Index:
             parts = parts_of(index.within(table), {run for _, run in known.values()}, kept and Path(kept.name) / table)
             kind = "TABLE" if table in ("jobs", "findings") else "VIEW"
             db.execute(f"CREATE {kind} {_IN[table]} AS {live_rows(table, parts)}")
-        made = cls(db, kept)
-        made.weigh()
-        return made
+        return cls(db, kept)
 
     def weigh(self) -> None:
-        """Give each job the names of its findings, and the weight of the worst."""
+        """Give each job the names of its findings, and the weight of the worst; leave out logs that are gone and explained."""
         weights = " ".join(f"WHEN '{name}' THEN {len(SEVERITIES) - place}" for place, name in enumerate(SEVERITIES))
+        self.db.execute("CREATE TABLE IF NOT EXISTS aside (log VARCHAR, why VARCHAR, of VARCHAR)")
+        self.db.execute("CREATE TABLE IF NOT EXISTS explained (log VARCHAR)")
+        lay_gone(self.db)
         self.db.execute(f"""
             CREATE OR REPLACE TABLE jobs AS
-            SELECT facts.*, coalesce(names, []) AS findings, coalesce(heaviest, 0) AS weight,
+            SELECT facts.*, coalesce(why, '') AS aside, coalesce(names, []) AS findings, coalesce(heaviest, 0) AS weight,
                    coalesce(worst, '') AS worst
             FROM facts LEFT JOIN (
                 SELECT log, list_sort(list_distinct(list(name))) AS names, max(CASE severity {weights} END) AS heaviest,
                        arg_max(severity, CASE severity {weights} END) AS worst
-                FROM findings GROUP BY log) USING (log) ORDER BY began DESC, log""")
+                FROM findings GROUP BY log) USING (log) LEFT JOIN aside USING (log)
+            WHERE log NOT IN (SELECT log FROM explained) ORDER BY began DESC, log""")
 
     def jobs(self, filters: Filters = Filters(), limit: int = 100, offset: int = 0, order: str = "newest") -> list[Row]:
         """The jobs wanted, in an order of `ORDERS`. Raises KeyError for another order."""

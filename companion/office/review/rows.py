@@ -22,8 +22,8 @@ def rows_of(account: Account, fingerprint: str) -> dict[str, list[Row]]:
     """The rows of one log, by table."""
     job = _job(account, fingerprint)
     return {"jobs": [job],
-            "findings": [{"log": account.name, "name": found.name, "severity": found.severity,
-                          "lines": list(found.lines), "said": found.said} for found in findings(account)],
+            "findings": [{"log": account.name, "name": found.name, "severity": found.severity, "lines": list(found.lines),
+                          "said": found.said, "mark": account.mark(found.lines)} for found in findings(account)],
             "stages": [{"log": account.name, "number": number, "stage": _short(one["stage"]),
                         "worked_ms": int(one["worked"]), "estimate_ms": one["estimate"]}
                        for number, one in enumerate(times(account)[:-1])],
@@ -31,12 +31,13 @@ def rows_of(account: Account, fingerprint: str) -> dict[str, list[Row]]:
 
 
 def _job(account: Account, fingerprint: str) -> Row:
-    said, opened = _said(account), account.opened
+    said, opened, holds = _said(account), account.opened, holds_passed(account)
     return {
         "log": account.name, "fingerprint": fingerprint, **_course(account), **_card(account), **_trust(account),
         "mechanic": _mechanic(account), "vehicle": said.get("vehicle number", ""), "cylinder": _cylinder(account, said),
         "part": said.get("part number") or said.get("part code", ""), "complaint": said.get("complaint", ""),
-        "tools_name": _short(opened.tools_name if opened else ""), "passed_holds": list(holds_passed(account)),
+        "tools_name": _short(opened.tools_name if opened else ""), "passed_holds": list(holds),
+        "hold_marks": list(holds.values()), "tail": account.mark(), "first": account.mark([1]),
         "fault": account.unread}
 
 

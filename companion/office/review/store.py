@@ -59,12 +59,14 @@ class Store:
         return {_named(posixpath.basename(one["name"].rstrip("/"))): mark(one) for one in files}
 
     def put(self, file: Path, name: str) -> None:
-        """Copy a file of this machine to `name`; whoever reads sees the old one or the new one, whole. Raises OSError,
-        which names where it could not be written."""
+        """Copy a file of this machine to `name`; whoever reads sees the old one or the new one, whole. On this machine only
+        its owner may read it. Raises OSError, which names where it could not be written."""
         system, path = self._at[0], self._path(name)
         try:
             system.makedirs(posixpath.dirname(path), exist_ok=True)
             system.put_file(str(file), path + ".new")
+            if self.local:
+                os.chmod(path + ".new", 0o600)
             system.mv(path + ".new", path)
         except OSError as error:
             raise OSError(error.errno, error.strerror or str(error), path) from error

@@ -8,8 +8,10 @@ TABLES: dict[str, dict[str, str]] = {
         "card_sha256": "VARCHAR", "title": "VARCHAR", "practice": "BOOLEAN", "holds": "BOOLEAN", "finished": "BOOLEAN",
         "stopped": "BOOLEAN", "entries": "INTEGER", "worked_ms": "BIGINT", "away_ms": "BIGINT", "simulated": "BOOLEAN",
         "cylinder": "VARCHAR", "part": "VARCHAR", "complaint": "VARCHAR", "last": "VARCHAR", "key": "VARCHAR",
-        "tools_name": "VARCHAR", "passed_holds": "VARCHAR[]", "fault": "VARCHAR"},
-    "findings": {"log": "VARCHAR", "name": "VARCHAR", "severity": "VARCHAR", "lines": "INTEGER[]", "said": "VARCHAR"},
+        "tools_name": "VARCHAR", "passed_holds": "VARCHAR[]", "hold_marks": "VARCHAR[]",
+        "first": "VARCHAR", "tail": "VARCHAR", "fault": "VARCHAR"},
+    "findings": {"log": "VARCHAR", "name": "VARCHAR", "severity": "VARCHAR", "lines": "INTEGER[]", "said": "VARCHAR",
+                 "mark": "VARCHAR"},
     "stages": {"log": "VARCHAR", "number": "INTEGER", "stage": "VARCHAR", "worked_ms": "BIGINT", "estimate_ms": "BIGINT"},
     "values": {
         "log": "VARCHAR", "line": "INTEGER", "at": "VARCHAR", "step": "VARCHAR", "item": "VARCHAR", "name": "VARCHAR",

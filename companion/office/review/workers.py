@@ -8,7 +8,7 @@ from concurrent.futures.process import BrokenProcessPool
 from typing import Iterator, Optional, Sequence
 
 from companion.errors import BadInput, BrokenMachine
-from companion.office.review.batch import Batch, index_batch
+from companion.office.review.batch import Batch, Done, index_batch
 
 PATIENCE = "10s"
 """How long a scheduler may take to answer."""
@@ -16,8 +16,8 @@ _TRIES = 3
 """How often a batch is begun again after a worker was lost."""
 
 
-def done(batches: Sequence[Batch], workers: Optional[int] = None, cluster: str = "") -> Iterator[int]:
-    """Do the batches; the number of logs of each as it is done. `workers`: processes, default one a core.
+def done(batches: Sequence[Batch], workers: Optional[int] = None, cluster: str = "") -> Iterator[Done]:
+    """Do the batches; what became of each as it is done. `workers`: processes, default one a core.
 
     Raises BrokenMachine where workers are lost again and again, OSError or duckdb.IOException where the index cannot be
     written."""
@@ -29,7 +29,7 @@ def done(batches: Sequence[Batch], workers: Optional[int] = None, cluster: str =
         yield from _on_cores(batches, workers or os.cpu_count() or 1)
 
 
-def _on_cores(batches: Sequence[Batch], workers: int) -> Iterator[int]:
+def _on_cores(batches: Sequence[Batch], workers: int) -> Iterator[Done]:
     """A process that is killed takes the pool with it; what it had not done is begun again in a new one."""
     left = list(batches)
     for _ in range(_TRIES):
@@ -45,7 +45,7 @@ def _on_cores(batches: Sequence[Batch], workers: int) -> Iterator[int]:
     raise BrokenMachine("review", f"lost its worker processes {_TRIES} times", do="See whether memory runs out; try --workers 1")
 
 
-def _on_cluster(batches: Sequence[Batch], address: str) -> Iterator[int]:
+def _on_cluster(batches: Sequence[Batch], address: str) -> Iterator[Done]:
     try:
         from dask.distributed import Client, as_completed as completed
     except ImportError:

@@ -31,7 +31,7 @@ class Fact:
         for field in fields(self):
             holds, must = _MUST[field.name]
             value = getattr(self, field.name)
-            if not holds(value):
+            if not holds(value) and value != field.default:
                 raise BadInput(field.name, must, ascii(value)[:60] if value else "empty")
 
 
@@ -54,6 +54,9 @@ class HoldSignedOff(Fact):
     step: str
     """The step's id on the card."""
     reason: str
+    seal: str = ""
+    """SHA-256 (hex) of the line of the log on which it was released: of no other log, and of no later release. "" in entries
+    of older programs, which hold for whatever lies under the log's name."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -66,6 +69,8 @@ class FindingAnswered(Fact):
     lines: tuple[int, ...]
     """The finding's lines, which tell it from others of that name: from 1, rising; () where it has none."""
     text: str
+    seal: str = ""
+    """SHA-256 (hex) of the last of those lines, or of the log's last line where there are none; "" as for a hold point."""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -1,13 +1,16 @@
 """The office's log on the disk: read whole, appended one durable line at a time, by one program at a time."""
 from __future__ import annotations
 
+import errno
 import time
 from dataclasses import replace
+from itertools import islice
 from pathlib import Path
-from typing import Callable
+from typing import Callable, Iterator
 
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
+from companion.core.log.chain import BadLine
 from companion.core.log.journal import pieces, public_hex
 from companion.edge.durable import DurableFile, settle_folder
 from companion.edge.lock import Held
@@ -74,14 +77,29 @@ def _append(file: DurableFile, fact: Fact, key: Ed25519PrivateKey, at: str) -> R
         raise BadEvidence(f"{file.path}:{found.broken}", found.why, do="Nothing is added until somebody has looked at "
                           "it. Restore the file from a copy, or move it away and begin a new one")
     must_fit(found, fact)
-    before, entry = lines.size, Signed(lines.n, at, fact, public_hex(key))
+    before, there = lines.size, (lines.n, lines.prev)
+    entry = Signed(lines.n, at, fact, public_hex(key))
     written = lines.add(fact, at, key)
     try:
         file.append(written, after=before)
     except OSError:
-        file.cut_back(before)
+        file.reopen(lambda pieces: _still(pieces, *there))
         raise
     return found.grown(entry, lines.prev)
+
+
+def _still(pieces: Iterator[bytes], n: int, prev: str) -> int:
+    """How many bytes the `n` lines have that had been read; nothing beyond them counts. Raises OSError where they are not
+    what they were."""
+    lines = Lines()
+    try:
+        for piece in islice(pieces, n):
+            lines.take(piece)
+    except BadLine:
+        pass
+    if (lines.n, lines.prev) != (n, prev):
+        raise OSError(errno.EIO, "the lines before it are no longer what they were")
+    return lines.size
 
 
 def _make(path: Path) -> None:

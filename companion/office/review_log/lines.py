@@ -12,7 +12,7 @@ line without `sig`. Times come from the machines' own clocks, so they need not r
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, fields
+from dataclasses import MISSING, dataclass, fields
 from functools import lru_cache
 from typing import Any, Iterable, Optional
 
@@ -79,7 +79,8 @@ class Lines:
         """Append `fact`, said at `at` (RFC 3339, UTC, milliseconds), signed with `key`; the line. Raises BadInput."""
         if not is_stamp(at):
             raise BadInput("at", "must be a UTC time with milliseconds (RFC 3339)", ascii(at)[:40])
-        data = {field.name: _out(getattr(fact, field.name)) for field in fields(fact) if field.name != "by"}
+        data = {field.name: _out(getattr(fact, field.name)) for field in fields(fact)
+                if field.name != "by" and getattr(fact, field.name) != field.default}
         line: dict[str, Any] = {"at": at, "by": fact.by, "data": data, "event": _EVENTS[type(fact)],
                                 "key": public_hex(key), "n": self.n, "prev": self.prev}
         written = dump({**line, "sig": sign(line, key)})
@@ -110,8 +111,8 @@ class Lines:
         if kind is None:
             must = "event must be one this program knows (a newer one may know more)"
             raise self._bad(must, ascii(line["event"][:40]))
-        names = {field.name for field in fields(kind)} - {"by"}
-        if line["data"].keys() != names:
+        names = {field.name: field.default is MISSING for field in fields(kind) if field.name != "by"}
+        if not {name for name, must in names.items() if must} <= line["data"].keys() <= names.keys():
             raise self._bad(f"data must hold {', '.join(sorted(names))}, and no more")
         try:
             return kind(by=line["by"], **{name: _in(value) for name, value in line["data"].items()})

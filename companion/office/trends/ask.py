@@ -12,8 +12,9 @@ Database = duckdb.DuckDBPyConnection
 
 
 def ask(db: Database, filters: Filters, sql: str, **values: Any) -> list[tuple[Any, ...]]:
-    """The rows of a query that begins with WITH; `chosen` in it has the jobs that `filters` want, `$name` a value."""
+    """The rows of a query that begins with WITH; `chosen` in it has the jobs that `filters` want, each
+    once, `$name` a value."""
     where, wanted = filters.where()
     assert sql.startswith("WITH ") and not wanted.keys() & values.keys(), sql
-    made = f"WITH chosen AS (SELECT * FROM jobs WHERE {where}), {sql[5:]}"
+    made = f"WITH chosen AS (SELECT * FROM jobs WHERE {where} AND aside = ''), {sql[5:]}"
     return db.execute(made, {**wanted, **values}).fetchall()

@@ -75,7 +75,7 @@ _KEYED = """keyed AS (
         SELECT log, upper(replace(vehicle, ' ', '')) AS van, card, cylinder,
                epoch_ms(try_cast(began AS TIMESTAMP)) AS from_ms, epoch_ms(try_cast(ended AS TIMESTAMP)) AS to_ms,
                finished AND NOT stopped AND to_ms >= from_ms AS proper
-        FROM jobs WHERE vehicle NOT IN ('', '(erased)') AND (cylinder <> '' OR part <> '')
+        FROM jobs WHERE aside = '' AND vehicle NOT IN ('', '(erased)') AND (cylinder <> '' OR part <> '')
               AND from_ms IS NOT NULL AND to_ms IS NOT NULL)"""
 _SAME = "{0}.van = {1}.van AND {0}.card = {1}.card AND {0}.cylinder = {1}.cylinder"
 _LINKS = f"""WITH {_KEYED}, ended AS (SELECT * FROM keyed WHERE proper),
