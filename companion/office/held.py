@@ -1,4 +1,5 @@
-"""What is held apart from a log, and what it shows of it: the closing seal, the device's key, the list of trusted keys."""
+"""What is held apart from a log, and what it shows of it: the closing seal, the device's key, the list of trusted keys, a
+receipt and a later head of the depot's list."""
 from __future__ import annotations
 
 from dataclasses import dataclass, field
@@ -6,7 +7,9 @@ from typing import Optional
 
 from companion.core.log.closing import LENGTH, is_short
 from companion.core.log.evidence import Report
-from companion.office.trusted import REVOKED_LATER, Standing, Trusted
+from companion.office.receipts.forms import Head, Later, Receipt
+from companion.office.trusted import REVOKED_LATER, TRUSTED, Standing, Trusted
+from companion.terminal import clean
 
 
 @dataclass(frozen=True)
@@ -18,6 +21,9 @@ class Held:
     key: str = ""
     """The device's public key, 64 lower-case hex digits."""
     trusted: Optional[Trusted] = None
+    receipt: Optional[Receipt] = None
+    later: Optional[Later] = None
+    """A head of the same list, given after the receipt."""
 
 
 @dataclass
@@ -38,7 +44,9 @@ def shown(report: Report, held: Held) -> Shown:
     """What all that is held shows of the log in `report`."""
     found = Shown()
     _by_seal(report, held.seal, found)
-    _by_key(report, held.key, standing(report, held), found)
+    if held.receipt:
+        _by_receipt(report, held.receipt, held, found)
+    _by_key(report, held, found)
     return found
 
 
@@ -55,13 +63,51 @@ def _by_seal(report: Report, seal: str, found: Shown) -> None:
                                  "the same device, does not show")
 
 
-def _by_key(report: Report, key: str, stands: Optional[Standing], found: Shown) -> None:
+def _by_receipt(report: Report, receipt: Receipt, held: Held, found: Shown) -> None:
+    entry, day = receipt.entry, receipt.head.at[:10]
+    if not receipt.head.holds() or not receipt.holds():
+        found.wrong.append("the receipt does not hold by itself: it is not as it was given")
+    elif entry.last != report.last:
+        found.wrong.append(f"the last line must have the SHA-256 {entry.last}, as the receipt of {day} says, not "
+                           f"{report.last or 'none'}: this is another log than {clean(entry.log)} was then")
+    else:
+        found.notes.append(f"the receipt shows that this very log was there on {day}, as job {receipt.index + 1} of "
+                           f"{receipt.head.size}")
+    _by_signer("receipt", receipt.head, held.trusted, found)
+    if held.later and not (held.later.head.holds() and held.later.continues(receipt.head)):
+        found.wrong.append("the later head does not continue the receipt's list: jobs were taken out or rewritten since")
+    elif held.later:
+        found.notes.append(f"the list of {held.later.head.at[:10]}, {held.later.head.size} jobs, has this job and all before it")
+        _by_signer("later head", held.later.head, held.trusted, found)
+
+
+def _by_signer(what: str, head: Head, trusted: Optional[Trusted], found: Shown) -> None:
+    stands = trusted.standing(head.key, head.at) if trusted else None
+    if stands is None:
+        found.not_checked.append(f"whose key {head.key}, which signed the {what}, is")
+    else:
+        said = found.notes if stands.state == TRUSTED else found.not_checked if stands.fine else found.wrong
+        said.append(f"the key that signed the {what} is {stands.said}")
+
+
+def _was_before(report: Report, held: Held) -> bool:
+    """Whether a receipt by a trusted office shows that the log was there before its key was revoked."""
+    receipt, entry = held.receipt, held.trusted.of(report.key) if held.trusted else None
+    return bool(receipt and entry and receipt.entry.last == report.last and receipt.head.holds() and receipt.holds()
+                and receipt.head.at[:10] < entry.revoked and receipt.head.key != report.key
+                and held.trusted.standing(receipt.head.key, receipt.head.at).state == TRUSTED)
+
+
+def _by_key(report: Report, held: Held, found: Shown) -> None:
     if not report.key:
         return
+    key, stands = held.key, standing(report, held)
     if key and key != report.key:
         found.wrong.append(f"line 1: the device's key must be {key}, not {report.key}: another device wrote this log")
     if stands and not stands.fine:
         found.wrong.append(f"the key {report.key} is {stands.said}")
+    elif stands and stands.state == REVOKED_LATER and _was_before(report, held):
+        found.notes.append(f"the key is {stands.name}'s and was revoked later; the receipt shows that the log is older")
     elif stands:
         (found.not_checked if stands.state == REVOKED_LATER else found.notes).append(f"the key is {stands.said}")
     elif not key:

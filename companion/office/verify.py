@@ -17,6 +17,7 @@ from companion.errors import BadInput
 from companion.office.held import Held, shown, standing
 from companion.office.memos import MISSING, WRONG, memo_found
 from companion.office.place import OFFICE, Folder, Place, lines_in
+from companion.office.receipts.forms import Later, Receipt, read_form
 from companion.office.trusted import trusted_at, trusted_in
 from companion.terminal import clean
 
@@ -24,6 +25,7 @@ EXAMPLES = """examples:
   companion verify van-12.jsonl
   companion verify van-12.jsonl --seal "ABCD EFGH IJKL MNOP QRST"
   companion verify van-12.jsonl --trusted trusted-keys.yaml
+  companion verify van-12.jsonl --receipt kept/van-12.receipt
   companion verify --json logs/*.jsonl
 
 Whose key sealed a log is looked up in the list of trusted keys: office/trusted-keys.yaml beside the log, or --trusted.
@@ -41,6 +43,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--seal", metavar="TEXT", help="the closing seal on the customer's sheet, for one finished log")
     parser.add_argument("--key", metavar="HEX", help="the device's public key, as `companion device` prints it there")
     parser.add_argument("--trusted", metavar="FILE", type=Path, help="the supervisor's list of trusted keys")
+    parser.add_argument("--receipt", metavar="FILE", type=Path, help="the log's receipt, held elsewhere (companion receipts)")
+    parser.add_argument("--later", metavar="FILE", type=Path, help="with --receipt: a later head of the same list")
     parser.add_argument("--json", action="store_true", help="one line of JSON for each log, and nothing else")
 
 
@@ -60,13 +64,18 @@ def run(args: argparse.Namespace) -> int:
 
 def _held(args: argparse.Namespace) -> Held:
     """What the command line gives. Raises BadInput."""
-    if args.seal is not None and len(args.logs) != 1:
-        raise BadInput("--seal", "goes with one log", str(len(args.logs)))
+    for name in ("seal", "receipt"):
+        if getattr(args, name) is not None and len(args.logs) != 1:
+            raise BadInput(f"--{name}", "goes with one log", str(len(args.logs)))
+    if args.later and not args.receipt:
+        raise BadInput("--later", "goes with --receipt")
     key = (args.key or "").strip().lower()
     if args.key is not None and not re.fullmatch("[0-9a-f]{64}", key):
         raise BadInput("--key", "must be 64 lower-case hex digits", ascii(args.key[:80]))
     return Held(read_closing_seal(args.seal) if args.seal is not None else "", key,
-                trusted_at(args.trusted) if args.trusted else None)
+                trusted_at(args.trusted) if args.trusted else None,
+                read_form(Receipt, args.receipt) if args.receipt else None,
+                read_form(Later, args.later) if args.later else None)
 
 
 def verify(path: Path, held: Held = Held(), closing: bool = True) -> dict[str, Any]:

@@ -74,9 +74,16 @@ def sign(line: Mapping[str, Any], key: Ed25519PrivateKey) -> str:
 def seal_holds(line: Mapping[str, Any], key: str) -> bool:
     """Whether a `sealed` line, as `parse` gives it, was signed by the device with public key `key` (hex)."""
     try:
-        signature = bytes.fromhex(line["data"]["sig"])
-        Ed25519PublicKey.from_public_bytes(bytes.fromhex(key)).verify(signature, canonical({**line, "data": {}}))
-    except (InvalidSignature, KeyError, TypeError, ValueError):
+        return vouched({**line, "data": {}}, line["data"]["sig"], key)
+    except (KeyError, TypeError):
+        return False
+
+
+def vouched(said: Mapping[str, Any], sig: str, key: str) -> bool:
+    """Whether `sig` (hex) is the signature of the canonical form of `said` by the device with public key `key` (hex)."""
+    try:
+        Ed25519PublicKey.from_public_bytes(bytes.fromhex(key)).verify(bytes.fromhex(sig), canonical(said))
+    except (InvalidSignature, TypeError, ValueError):
         return False
     return True
 
