@@ -198,6 +198,8 @@ class Closed:
 Inbox = "queue.Queue[Input | Closed]"
 OnChange = Callable[[Input, tuple[Event, ...]], None]
 _LOOK_S = 1.0
+_IDLE_S = 60.0
+"""Where nothing falls due the clocks are still looked at so often: a time of day that was set is logged soon."""
 _MOST_FAULTS = 3
 """So many inputs in a row may fail: then the program is at fault, not the moment."""
 
@@ -233,10 +235,10 @@ def _failed(fault: Exception) -> Faltered:
     return Faltered("memory" if isinstance(fault, MemoryError) else "program", cause(fault))
 
 
-def _until_due(companion: Companion) -> Optional[float]:
-    """Seconds until something falls due, or None. 1 at most: the queue's own clock stands still while the machine sleeps."""
+def _until_due(companion: Companion) -> float:
+    """Seconds until something falls due. 1 at most: the queue's own clock stands still while the machine sleeps."""
     moment = companion.due
-    return None if moment is None else min(_LOOK_S, max(0.0, (moment - companion.clock.now().up_ms) / 1000))
+    return _IDLE_S if moment is None else min(_LOOK_S, max(0.0, (moment - companion.clock.now().up_ms) / 1000))
 
 
 def _next(companion: Companion, inbox: "queue.Queue"):
