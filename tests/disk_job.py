@@ -4,11 +4,12 @@ from __future__ import annotations
 import os
 from hashlib import sha256
 from pathlib import Path
-from typing import Iterable, Optional, Union
+from typing import Optional, Union
 
 from companion.core.events import Event
 from companion.core.job.effects import Effect, Say
 from companion.core.job.inputs import CameBack, Now, Opened
+from companion.core.job.state import Job
 from companion.core.log.journal import Entry, public_hex
 from companion.edge.clock import SimulatedClock
 from companion.edge.logfile import LogFile
@@ -57,42 +58,34 @@ class KeptWords:
                 self._report(effect.tag)
 
 
-class NotingLog(LogFile):
-    """A log that keeps every entry it has acknowledged."""
-
-    acknowledged: list[Entry]
-
-    def append(self, events, at, up) -> list[Entry]:
-        """As `LogFile` does."""
-        entries = super().append(events, at, up)
-        self.__dict__.setdefault("acknowledged", []).extend(entries)
-        return entries
-
-
 class DiskJob:
     """One job, new or taken up again."""
 
-    def __init__(self, path: Path, now: Now = START, job=None, log: Optional[LogFile] = None, card: str = EVERY_KIND) -> None:
-        self.path, self.log = path, log or NotingLog.create(path, KEY)
+    def __init__(self, path: Path, now: Now = START, job=None, log: Optional[LogFile] = None) -> None:
+        self.path, self.log = path, log or LogFile.create(path, KEY)
         self.clock = SimulatedClock(now)
         self.simulation = Simulation(self.clock)
         self.mouth = KeptWords(self.simulation.report)
         self.spoken = self.mouth.spoken
         self.companion = self.simulation.companion = Companion(self.log, self.clock, self.mouth, job)
         if job is None:
-            self.take(Opened("card.yaml", card, sha256(card.encode()).hexdigest(), "test", "boot 1", public_hex(KEY), "typed",
+            self.take(Opened("card.yaml", EVERY_KIND, sha256(EVERY_KIND.encode()).hexdigest(), "test", "boot 1", public_hex(KEY), "typed",
                              "none", tools_name="tools.yaml", tools_text=TOOLS, tools_sha256=sha256(TOOLS.encode()).hexdigest()))
 
     @classmethod
-    def resumed(cls, path: Path, boot: str, away_s: int = 60) -> tuple["DiskJob", list[Entry], bytes]:
-        """The log at `path` on a new start of the machine; also its entries, and the bytes cut off."""
-        log, entries, torn = NotingLog.resume(path, KEY)
+    def resumed(cls, path: Path, boot: str, away_s: int = 60) -> "DiskJob":
+        """The log at `path`, taken up again on a new start of the machine."""
+        return cls.taken_up(*LogFile.resume(path, KEY), boot, away_s)
+
+    @classmethod
+    def taken_up(cls, log: LogFile, entries: list[Entry], torn: bytes, boot: str, away_s: int = 60) -> "DiskJob":
+        """The same, of a log that is open already."""
         before = replayed(entries)
         if before is None:
-            return cls(path, log=log), entries, torn
-        job = cls(path, Now(before.last_at_ms + away_s * 1000, 5_000), before, log)
+            return cls(log.path, log=log)
+        job = cls(log.path, Now(before.last_at_ms + away_s * 1000, 5_000), before, log)
         job.take(CameBack(boot, same_boot=False, torn_bytes=len(torn)))
-        return job, entries, torn
+        return job
 
     def take(self, what) -> tuple[Event, ...]:
         """One input, and what follows at once."""
@@ -134,6 +127,15 @@ def read(path: Path) -> list[Entry]:
     return entries
 
 
-def proving(job) -> Iterable[str]:
-    """What a mechanic answers on coming back: who, each proof, and the cautions that had been answered once."""
-    yield from ["same mechanic"] + ["affirm"] * (len(job.proofs) - 1)
+def answer(job: Job) -> Union[str, int]:
+    """What a mechanic says now on the card `every-kind`, or the seconds that pass."""
+    if job.proofs:
+        return "same mechanic" if job.proofs[0] == "mechanic" else "affirm"
+    said = {"assent": "affirm", "caution": "pressure gone", "waiting": 60, "unwritten": 5}.get(job.mode)
+    if job.mode == "watching":
+        said = "dry" if job.watch.asked else 20
+    return said or ANSWERS.get(job.at, "next")
+
+
+ANSWERS = {"who": "alfa bravo", "fitted": "affirm", "torque": "7.5", "suspect": "cylinder two", "rags": "three",
+           "codes": "no codes", "part": "alfa one bravo two", "rail-pressure": "zero bar"}

@@ -216,7 +216,7 @@ def test_a_job_is_taken_up_again_even_on_a_full_disk(job, disk):
     job.to("torque")
     job.close()
     disk(errno.ENOSPC)
-    again, _, _ = DiskJob.resumed(job.path, "boot 2")
+    again = DiskJob.resumed(job.path, "boot 2")
     assert again.spoken[-3].startswith("Job resumed") and again.spoken[-1] == FULL
     again.say("same mechanic", "7.5")
     disk(0)
@@ -234,7 +234,7 @@ def test_a_job_killed_while_it_catches_up_ends_when_it_is_taken_up_again(job, di
     disk(0)
     job.companion._backlog.catch_up(job.clock.now(), most=1000)
     job.close()
-    again, _, _ = DiskJob.resumed(job.path, "boot 2")
+    again = DiskJob.resumed(job.path, "boot 2")
     again.say("same mechanic")
     assert again.companion.over and holds(job.path)
 
