@@ -456,7 +456,7 @@ def _evil(kind: type[ev.Event]) -> ev.Event:
         hint = str(field.type)
         made[field.name] = next(value for word, value in _HARM.items() if word in hint)
     made["heard"] = None if {"ear", "by"} & made.keys() else ev.Hearing(EVIL, Decimal("0.5"), EVIL, EVIL)
-    if kind is ev.MemoKept:
+    if kind in (ev.MemoKept, ev.ClipKept):
         made.update(file=EVIL_MEMO, sha256=_sha(EVIL))
     return kind(**{field.name: made[field.name] for field in fields(kind)})
 

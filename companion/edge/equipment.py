@@ -33,6 +33,8 @@ class Equipment:
         """Raises BadInput where the options do not go together, BrokenMachine where a part is missing."""
         if self._simulated and not self._typed and not self._args.sound_in:
             raise BadInput("--clock simulated", "needs --typed or --sound-in", do="A microphone hears in real time")
+        if self._args.keep_clips and self._typed:
+            raise BadInput("--keep-clips", "needs an ear", "typed lines", do="Leave it out: typed lines make no sound")
         if hasattr(sys.stdin, "reconfigure"):
             sys.stdin.reconfigure(errors="replace")  # a stray byte must not end a job
         session = self._simulation() if self._simulated else self._live()
@@ -102,7 +104,7 @@ class Equipment:
         from companion.edge.ear.steady import SteadyEar
         load = partial(load_ear, self._args.ear, model=self._args.model, notice=self._notice)
         path = LivePath(load() if self._simulated else SteadyEar(load))
-        self._ear_name = path.ear.name
+        self._ear_name, path.keeps_sound = path.ear.name, self._args.keep_clips
         return path
 
     _voice_name = "printed"

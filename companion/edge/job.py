@@ -63,6 +63,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
                         "beside the card, where the card asks for one)")
     parser.add_argument("--brief", action="store_true", help="shorter words for whoever knows the job; cautions stay whole")
     parser.add_argument("--mechanic", default="", metavar="NAME", help="who works; kept beside the log, never in it")
+    parser.add_argument("--keep-clips", action="store_true", help="keep the sound of each answer that changes the log beside "
+                        "it, as evidence; what is personal is left out, and it is said at the start")
     lone.add_arguments(parser)
 
 
@@ -191,7 +193,11 @@ def _open_new(args: argparse.Namespace, card: Card, session, ear: str) -> tuple[
 def _opened(args: argparse.Namespace, card: Card, session, ear: str) -> Opened:
     return opened(card, tools_for(card, args.card, args.tools), boot=_boot(session), key=public_hex(device_key()),
                   ear=ear, voice=session.voice, attention=session.attention_name, brief=args.brief, mechanic=args.mechanic,
-                  lone=args.lone)
+                  lone=args.lone, clips=_clips(args))
+
+
+def _clips(args: argparse.Namespace) -> str:
+    return "kept" if args.keep_clips else ""
 
 
 def _new_path(card: Card) -> Path:
@@ -209,5 +215,5 @@ def _open_again(args: argparse.Namespace, card: Card, path: Path, session, ear: 
     boots = [entry.event.boot for entry in entries if hasattr(entry.event, "boot")]
     boot = _boot(session)
     back = CameBack(boot=boot, same_boot=boots[-1:] == [boot], torn_bytes=len(torn), ear=ear, mechanic=args.mechanic,
-                    lone=args.lone)
+                    lone=args.lone, clips=_clips(args))
     return log, Companion(log, session.clock, session.mouth, replayed(entries)), back

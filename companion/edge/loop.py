@@ -24,6 +24,7 @@ from companion.core.job.speech import effects
 from companion.core.spelling import say_spelling
 from companion.core.job.state import Job
 from companion.core.job.ticks import due
+from companion.edge import clips
 from companion.edge.backlog import AT_ONCE, MOST, Backlog
 from companion.edge.clock import Clock
 from companion.edge.ear.memory import give_back
@@ -52,6 +53,7 @@ class Companion:
         return self._take(what, now)
 
     def _take(self, what: Input, now: Now) -> tuple[Event, ...]:
+        what = clips.named(what, self.job, self.log)
         made = decide(self.job, what, now)
         if not made:
             return ()
@@ -59,6 +61,10 @@ class Companion:
         if isinstance(what, Heard):
             self._heard(what)
         self.mouth.prepare(tuple(planned))
+        if not clips.kept(what, made, self.log):
+            what = clips.without(what)
+            made = decide(self.job, what, now)
+            job, planned = _planned(self.job, made, now)
         try:
             self._backlog.keep(made, now)
         except NotWritten as fault:
@@ -182,7 +188,7 @@ def typed(line: str) -> Heard:
 def guessed(guess, ear: str, text: Optional[str] = None, by: str = "") -> Input:
     """What an ear made of one utterance, as an input; `text` without an attention word, `by` as `Hearing.by` has it."""
     hearing = Hearing(guess.text if text is None else text, Decimal(f"{guess.score:.2f}"), ear, by)
-    return Heard(hearing, guess.sure) if guess.accepted else Unheard(hearing)
+    return Heard(hearing, guess.sure, clips.clip_of(guess.sound)) if guess.accepted else Unheard(hearing)
 
 
 # -- real time ---------------------------------------------------------------------------------------------------------

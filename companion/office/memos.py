@@ -1,7 +1,8 @@
-"""The sound files of a job's memos: whether each lies beside the log as it was recorded."""
+"""The sound files of a job's memos and clips: whether each lies beside the log as it was recorded."""
 from __future__ import annotations
 
 import hashlib
+import re
 from functools import partial
 from typing import Any
 
@@ -19,12 +20,17 @@ def memo_found(place: Place, memo: Memo) -> dict[str, Any]:
     """
     if not is_memo_name(memo.file):
         return {"line": memo.line, "file": "", "state": WRONG, "why": "must name a memo's sound file beside the log"}
-    state, why = AS_RECORDED, ""
+    what, state, why = "clip" if is_clip(memo.file) else "memo", AS_RECORDED, ""
     if not place.has(memo.file):
-        state, why = MISSING, f"the memo {memo.file} is erased or kept elsewhere"
+        state, why = MISSING, f"the {what} {memo.file} is erased or kept elsewhere"
     elif _sha256(place, memo.file) != memo.sha256:
-        state, why = WRONG, f"the memo {memo.file} must be as it was recorded, and is not"
+        state, why = WRONG, f"the {what} {memo.file} must be as it was recorded, and is not"
     return {"line": memo.line, "file": memo.file, "state": state, "why": why}
+
+
+def is_clip(file: str) -> bool:
+    """Whether a name that can be one of these is that of a clip, not of a memo."""
+    return bool(re.search(r"\.clip-[0-9]+\.[a-z]+$", file))
 
 
 def _sha256(place: Place, name: str) -> str:

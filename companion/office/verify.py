@@ -15,7 +15,7 @@ from companion.core.log.journal import beside_name
 from companion.core.log.sidecar import Sidecar, read_sidecar
 from companion.errors import BadInput
 from companion.office.held import Held, shown, standing
-from companion.office.memos import MISSING, WRONG, memo_found
+from companion.office.memos import MISSING, WRONG, is_clip, memo_found
 from companion.office.place import OFFICE, Folder, Place, lines_in
 from companion.office.receipts.forms import Later, Receipt, read_form
 from companion.office.trusted import trusted_at, trusted_in
@@ -121,7 +121,7 @@ def found_in(log: Log, held: Held = Held()) -> dict[str, Any]:
             "seals": report.seals, "format": report.format, "last": report.last, "key": report.key,
             "key_of": stands.name if stands else "", "key_stands": stands.state if stands else "", "first_bad": first,
             "wrong": wrong, "notes": _notes(report) + apart.notes, "memos": memos,
-            "not_checked": _not_checked(report) + apart.not_checked + _memos(memos, MISSING)}
+            "not_checked": _not_checked(report) + apart.not_checked + _missing(memos)}
 
 
 def _first_bad(report: Report) -> dict[str, Any] | None:
@@ -137,6 +137,13 @@ def _first_bad(report: Report) -> dict[str, Any] | None:
 def _beside_wrong(name: str, sidecar: Sidecar) -> list[str]:
     wrong = [f"{name}, line {line}: {why}" for line, why in sidecar.bad]
     return wrong + ([f"{name}: the last line is unfinished"] if sidecar.torn else [])
+
+
+def _missing(memos: list[dict[str, Any]]) -> list[str]:
+    """Memos one by one; of clips there are many."""
+    clips = sum(memo["state"] == MISSING and is_clip(memo["file"]) for memo in memos)
+    told = _memos([memo for memo in memos if not is_clip(memo["file"])], MISSING)
+    return told + [f"clips that are erased or kept elsewhere: {clips}"] * bool(clips)
 
 
 def _memos(memos: list[dict[str, Any]], state: str) -> list[str]:

@@ -21,7 +21,7 @@ from companion.core.events.disk import JobEndHeldBack, LogCaughtUp, LogHeldBack
 from companion.core.events.parts import PartFaltered, SoundStuttered, StillDeaf
 from companion.core.events.root import Event, Hearing, Personal, Words, plain
 from companion.core.events.sound import (
-    MemoBegun, MemoKept, MemoLost, RoomMeasured, SoundWasFound, SoundWasLost, VoiceSet)
+    ClipKept, ClipLost, MemoBegun, MemoKept, MemoLost, RoomMeasured, SoundWasFound, SoundWasLost, VoiceSet)
 from companion.core.events.talk import (
     Asked, BriefSet, DigitHeard, DigitsBegun, EmergencyCalled, EmergencyEnded, KeyOffered, NotUnderstood, Paused,
     Refused, Repeated, Resumed, Settled, Told)
@@ -30,7 +30,8 @@ from companion.core.events.working import (
 
 __all__ = [
     "AlarmEnded", "AlarmRaised", "AlarmSounded", "AlarmTestAnswered", "AnswerGiven", "Asked", "BriefSet",
-    "CallByNear", "CautionAcknowledged", "CautionHeard", "CheckAnswered", "CheckedOn", "ClockEnded", "ClockStarted",
+    "CallByNear", "CautionAcknowledged", "CautionHeard", "CheckAnswered", "CheckedOn", "ClipKept", "ClipLost",
+    "ClockEnded", "ClockStarted",
     "CodeHeard", "CodesCompared", "CodesLogged", "CountLogged", "DigitHeard", "DigitsBegun", "EmergencyCalled",
     "EmergencyEnded", "Event", "EvidenceCompared", "Hearing", "HelpCalled", "JobEndHeldBack", "JobEnded",
     "JobLeft", "JobOpened", "JobResumed", "KeyOffered", "LineKeptClosed", "LogCaughtUp", "LogHeldBack",

@@ -30,6 +30,8 @@ class JobOpened(Event):
     tools_text: str = ""
     attention: str = added()
     """How it listens: open, "word: NAME", or key held; "" where that was not noted."""
+    clips: str = added()
+    """kept: the operator wants the sound of what is answered, as evidence; "" where not."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,6 +45,8 @@ class JobResumed(Event):
     torn_bytes: int = 0
     """Bytes of an unfinished last line that were cut off; they were never acknowledged."""
     ear: str = ""
+    clips: str = added()
+    """As in `JobOpened`, from here on."""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -53,6 +53,27 @@ class MemoLost(Event):
 
 
 @dataclass(frozen=True, kw_only=True)
+class ClipKept(Event):
+    """Evidence, where the operator wants it: the sound of what was heard just before lies beside the log."""
+
+    clip: int
+    """Its number in this job, from 1."""
+    file: str
+    """The sound file's name, without its folder."""
+    sha256: str
+    """Of the file's bytes, lower-case hex."""
+    ms: int
+    """Length of the sound, with the silence around it."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class ClipLost(Event):
+    """The sound of what was heard just before could not be kept."""
+
+    why: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class SoundWasLost(Event):
     """A part that hears or speaks is gone."""
 

@@ -231,6 +231,8 @@ _CHANGES: dict[type[ev.Event], Callable[..., Job]] = {
     ev.MemoBegun: _memo_begun,
     ev.MemoKept: lambda job, event, now: job.but(memo=0),
     ev.MemoLost: lambda job, event, now: job.but(memo=0),
+    ev.ClipKept: lambda job, event, now: job.but(clips=event.clip, clips_lost=0),
+    ev.ClipLost: lambda job, event, now: job.but(clips_lost=job.clips_lost + 1),
     ev.SoundWasLost: _sound_lost,
     ev.StillDeaf: lambda job, event, now: job.but(deaf_told_up=now.up_ms),
     ev.SoundWasFound: _sound_found,

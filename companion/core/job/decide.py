@@ -83,6 +83,8 @@ def _heard(draft: Draft, what: Heard) -> None:
         _fail(draft)
     else:
         ask_doubt(draft, reading, words)
+    if what.clip and rule.records:
+        sound.keep_clip(draft, what.clip)
 
 
 def _not_live(draft: Draft, words: str) -> None:

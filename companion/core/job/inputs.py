@@ -54,6 +54,8 @@ class Opened:
     tools_sha256: str = ""
     attention: str = ""
     """How it listens: open, "word: NAME", or key held."""
+    clips: str = ""
+    """kept, where the sound of what is answered is kept as evidence."""
     lone: Optional[LoneTerms] = None
     """None: not even the card's terms hold, as in a test."""
 
@@ -68,8 +70,22 @@ class CameBack:
     ear: str = ""
     mechanic: str = ""
     """Given by whoever starts the program; "" when not given."""
+    clips: str = ""
+    """As in `Opened`."""
     lone: Optional[LoneTerms] = None
     """How whoever goes on is looked after, where the job did not agree on it yet, or other contacts are there now."""
+
+
+@dataclass(frozen=True)
+class Clip:
+    """The sound of one utterance, as evidence."""
+
+    sound: bytes
+    """A FLAC file."""
+    ms: int
+    """Its length."""
+    file: str = ""
+    """The name it gets beside the log; "" where it could not be written."""
 
 
 @dataclass(frozen=True)
@@ -78,6 +94,8 @@ class Heard:
 
     hearing: Hearing
     sure: bool = True
+    clip: Optional[Clip] = None
+    """Its sound, where that is kept."""
 
 
 @dataclass(frozen=True)

@@ -19,7 +19,7 @@ def came_back(draft: Draft, back: CameBack) -> None:
     away = max(0, now.up_ms - job.last_up_ms) if back.same_boot else by_wall
     set_by_ms = parts.set_by(job, now, back.same_boot)
     draft.add(ev.JobResumed, boot=back.boot, away_ms=away, same_boot=back.same_boot, torn_bytes=back.torn_bytes,
-              ear=back.ear)
+              ear=back.ear, clips=back.clips)
     if set_by_ms:
         draft.add(ev.TimeOfDaySet, by_ms=set_by_ms)
     if back.lone is not None:

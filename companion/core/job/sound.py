@@ -4,10 +4,13 @@ Speeds and loudnesses are common practice, no source: steps large enough to be n
 """
 from __future__ import annotations
 
+from hashlib import sha256
+
 from companion.core import events as ev
 from companion.core.grammar import Reading
 from companion.core.job.draft import Draft
-from companion.core.job.inputs import MemoTaken, RoomHeard, SoundFound, SoundLost
+from companion.core.job.apply import apply
+from companion.core.job.inputs import Clip, MemoTaken, RoomHeard, SoundFound, SoundLost
 
 SPEEDS = (70, 85, 100, 115, 130)
 """Percent of the voice's own speed."""
@@ -58,6 +61,28 @@ def memo_taken(draft: Draft, what: MemoTaken) -> None:
 def lose_memo(draft: Draft, why: str) -> None:
     """Nothing is kept of the memo that had begun."""
     draft.add(ev.MemoLost, memo=draft.job.memo, why=why)
+
+
+# -- evidence ----------------------------------------------------------------------------------------------------------
+
+def keep_clip(draft: Draft, clip: Clip) -> None:
+    """The sound of what was just answered, right after the first fact that it brought about: nothing may follow a job's end.
+
+    Of what changed nothing, and of what is personal, no sound is kept."""
+    first = next((place for place, event in enumerate(draft.events) if event.heard is not None), None)
+    if first is None or isinstance(draft.events[first], (ev.Refused, ev.NotUnderstood)) or _is_personal(draft):
+        return
+    step = draft.events[first].step
+    if clip.file:
+        fact = ev.ClipKept(step=step, clip=draft.job.clips + 1, file=clip.file, sha256=sha256(clip.sound).hexdigest(), ms=clip.ms)
+    else:
+        fact = ev.ClipLost(step=step, why="it cannot be written")
+    draft.events.insert(first + 1, fact)
+    draft.job = apply(draft.job, fact, draft.now)
+
+
+def _is_personal(draft: Draft) -> bool:
+    return any(isinstance(event.heard.words, ev.Personal) for event in draft.events if event.heard is not None)
 
 
 # -- devices and the room ----------------------------------------------------------------------------------------------

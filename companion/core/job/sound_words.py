@@ -34,6 +34,11 @@ def _memo_kept(event: ev.MemoKept, job: Job) -> tuple[Effect, ...]:
     return _after_memo(job, "Memo kept.", f"{duration(event.ms)}.")
 
 
+def _clip_lost(event: ev.ClipLost, job: Job) -> tuple[Effect, ...]:
+    """Said once, until one is kept again."""
+    return say("The sound of that answer is not kept.") if job.clips_lost == 1 else ()
+
+
 def _memo_lost(event: ev.MemoLost, job: Job) -> tuple[Effect, ...]:
     """On resuming it has been said already, before the first question."""
     if job.proofs:
@@ -96,6 +101,7 @@ SOUND: dict[type[ev.Event], Callable[..., tuple[Effect, ...]]] = {
     ev.MemoBegun: _memo_begun,
     ev.MemoKept: _memo_kept,
     ev.MemoLost: _memo_lost,
+    ev.ClipLost: _clip_lost,
     ev.SoundWasLost: _lost,
     ev.SoundWasFound: _found,
     ev.PartFaltered: _faltered,

@@ -20,6 +20,7 @@ from companion.core.spelling import say_spelling
 
 PRACTICE = "This is a practice card. Its figures are invented. Use it on no real vehicle."
 CHECK_PLACE = "Say emergency at any moment to hear the emergency words."
+CLIPS = "Sound is kept. Each answer that changes the log is kept beside it as sound. What is personal is not."
 
 
 def effects(event: ev.Event, job: Job) -> tuple[Effect, ...]:
@@ -51,14 +52,14 @@ _SAID_IN_MEMO = (ev.MemoBegun, ev.Refused, ev.NotUnderstood, ev.SoundWasLost, ev
 
 def _opened(event: ev.JobOpened, job: Job) -> tuple[Effect, ...]:
     card = job.card
-    return say(f"{card.title}.", PRACTICE if card.practice else "", card.defers, CHECK_PLACE)
+    return say(f"{card.title}.", PRACTICE if card.practice else "", card.defers, CHECK_PLACE, CLIPS if event.clips else "")
 
 
 def _resumed(event: ev.JobResumed, job: Job) -> tuple[Effect, ...]:
     torn = "The last entry was cut off and was never logged." if event.torn_bytes else ""
     away = f"Job resumed after {duration(event.away_ms)}{_by(event, job)}."
     memo = "No memo is kept of what was being said." if job.memo else ""
-    return (Hush(), voice(job), *say(away, torn, memo), *proof_words(job))
+    return (Hush(), voice(job), *say(away, torn, memo, CLIPS if event.clips else ""), *proof_words(job))
 
 
 def _by(event: ev.JobResumed, job: Job) -> str:

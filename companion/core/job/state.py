@@ -123,6 +123,10 @@ class Job:
     """The number of the one being recorded; 0 for none."""
     memo_by_up: int = 0
     """It is waited for until then."""
+    clips: int = 0
+    """Clips kept so far."""
+    clips_lost: int = 0
+    """Clips that could not be kept since the last one that was."""
     held: str = ""
     """Why the log cannot be written; "" while it can."""
     held_at_ms: int = 0

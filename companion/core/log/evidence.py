@@ -15,7 +15,7 @@ from companion.core.log.journal import FORMAT, digest, parse, seal_holds
 
 @dataclass(frozen=True)
 class Memo:
-    """What a log says of a memo's sound file; unchecked, as any other data of a line."""
+    """What a log says of the sound file of a memo or a clip; unchecked, as any other data of a line."""
 
     line: int
     """From 1."""
@@ -121,7 +121,7 @@ class _Reading:
         self.began = self.began or self.at
         if line["event"] == "sealed":
             self.seals += 1
-        elif line["event"] == "memo_kept":
+        elif line["event"] in ("memo_kept", "clip_kept"):
             self.memos.append(Memo(self.chain.n, line["data"].get("file"), line["data"].get("sha256")))
         if dict in map(type, line["data"].values()):
             self.note_personal(line["data"])

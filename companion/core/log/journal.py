@@ -98,9 +98,17 @@ def memo_name(log: str, memo: int, ending: str = "flac") -> str:
     return f"{re.sub(r'[.]jsonl$', '', log)}.memo-{memo}.{ending}"
 
 
+def clip_name(log: str, clip: int) -> str:
+    """The sound file of an evidence clip: "van.jsonl" has "van.clip-1.flac"."""
+    return f"{re.sub(r'[.]jsonl$', '', log)}.clip-{clip}.flac"
+
+
+_SOUND = re.compile(r"[^/\\:]{1,200}\.(memo|clip)-[0-9]{1,6}\.(flac|wav)")
+
+
 def is_memo_name(name: object) -> bool:
-    """Whether `name` can be that of a memo's file: a bare name, so that no log can point anywhere else."""
-    return type(name) is str and name.isprintable() and bool(re.fullmatch(r"[^/\\:]{1,200}\.memo-[0-9]{1,6}\.(flac|wav)", name))
+    """Whether `name` can be that of a memo's file, or a clip's: a bare name, so that no log can point anywhere else."""
+    return type(name) is str and name.isprintable() and bool(_SOUND.fullmatch(name))
 
 
 # -- JSON --------------------------------------------------------------------------------------------------------------

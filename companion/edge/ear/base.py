@@ -1,7 +1,7 @@
 """What an ear is: one utterance of sound in, one guess at its words out."""
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Protocol
 
 import numpy as np
@@ -34,6 +34,8 @@ class Guess:
     start_s: float = 0.0
     """Where the utterance begins and ends in the stream, in seconds from its start, pre-roll not counted."""
     end_s: float = 0.0
+    sound: np.ndarray | None = field(default=None, compare=False, repr=False)
+    """What was heard, where that is wanted (`LivePath.keeps_sound`)."""
 
 
 NOTHING = Guess("", 0.0, False, False, None)

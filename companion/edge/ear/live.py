@@ -28,6 +28,8 @@ class LivePath:
         self._listen = listen
         self._pending: tuple[int, Listen, Guess] | None = None
         self._muted = False
+        self.keeps_sound = False
+        """Whether each guess carries the sound that it was made of."""
 
     @property
     def speaking(self) -> bool:
@@ -75,6 +77,7 @@ class LivePath:
         if self._pending and self._pending[:2] == (size, self._listen):
             return replace(self._pending[2], ms=0.0)
         guess = self.ear.hear(utterance.samples, self._listen)
-        guess = replace(guess, start_s=round(utterance.start_s, 3), end_s=round(utterance.end_s, 3))
+        guess = replace(guess, start_s=round(utterance.start_s, 3), end_s=round(utterance.end_s, 3),
+                        sound=utterance.samples if self.keeps_sound else None)
         self._pending = (size, self._listen, guess)
         return guess

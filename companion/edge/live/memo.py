@@ -14,6 +14,7 @@ import soundfile
 from companion.core.job.effects import Record
 from companion.core.job.inputs import MemoTaken
 from companion.core.log.journal import memo_name
+from companion.edge.clips import as_flac, write_private
 from companion.edge.durable import settle_folder
 from companion.edge.ear.endpoint import FULL_S, PRE_ROLL_S
 from companion.edge.sound.sources import EAR_RATE
@@ -108,14 +109,11 @@ class Recorder:
 
 def _keep(path: Path, sound: np.ndarray) -> str:
     """Writes a FLAC file, whole or not at all, durable before this returns; gives its SHA-256."""
-    part = path.with_suffix(".part")
+    part, made = path.with_suffix(".part"), as_flac(sound)
     try:
-        soundfile.write(part, np.clip(sound, -1, 1), EAR_RATE, format="FLAC", subtype="PCM_16")
-        with open(part, "rb+") as file:
-            kept = hashlib.sha256(file.read()).hexdigest()
-            os.fsync(file.fileno())
+        write_private(part, made)
         os.replace(part, path)
     finally:
         part.unlink(missing_ok=True)
     settle_folder(path.parent)
-    return kept
+    return hashlib.sha256(made).hexdigest()

@@ -15,7 +15,7 @@ _CHAIN = ("Line {line} is not as it was written: the log was changed there, so n
 _BROKEN_SEAL = ("The seal on line {line} does not hold: what stands just before it was changed, or another device "
                 "wrote it, so it cannot be relied on.")
 _BREAKS_OFF = "The log breaks off in the middle of line {line}; whatever came after is not there."
-_BESIDE = "A memo, or the file of personal texts, that lies beside the log is not as it was written."
+_BESIDE = "The sound of a memo or a clip, or the file of personal texts, that lies beside the log is not as it was written."
 
 
 def damaged(account: Account) -> bool:

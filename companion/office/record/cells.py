@@ -110,6 +110,11 @@ def memo(row: Row) -> str:
     return f"kept, {row['state']}"
 
 
+def clip(row: Row) -> str:
+    """Whether the sound of an answer was kept, and what has become of its file since."""
+    return f"not kept: {row['why']}" if row["why"] else f"kept, {row['state']}"
+
+
 def decibels(name: str) -> Callable[[Row], str]:
     """A level or a distance of levels."""
     return lambda row: "" if row[name] is None else f"{row[name]} dB"

@@ -1,4 +1,4 @@
-"""What the record tells of sound: memos, devices lost and found, the room, and how the voice was set."""
+"""What the record tells of sound: memos, clips, devices lost and found, the room, and how the voice was set."""
 from __future__ import annotations
 
 from typing import Any, Iterator
@@ -7,7 +7,7 @@ from companion.core import events as ev
 from companion.office.memos import AS_RECORDED
 from companion.office.account import Account
 from companion.office.record.paper.blocks import Sound
-from companion.office.record.rows import Moment, Row, Span, digits, row, text
+from companion.office.record.rows import Moment, Row, Span, digits, heard, row, text
 
 
 def memos(account: Account) -> list[Row]:
@@ -29,6 +29,20 @@ def _ending(event: Any, at: Moment, state: str) -> Row:
         return {"why": event.why}
     return {"kept": at, "file": event.file, "ms": Span(event.ms), "draft": text(event.draft), "sha256": event.sha256,
             "state": state}
+
+
+def clips(account: Account) -> list[Row]:
+    """Sound kept as evidence: of which line and `answer`, its file, and its `state` as `verify` found it; `why` one is lost."""
+    states = {one["line"]: one["state"] for one in account.found["memos"]}
+    rows: list[Row] = []
+    for entry, event in account.of(ev.ClipKept, ev.ClipLost):
+        said = next((one for one in account.entries[entry.n - 1::-1] if one.event.heard is not None), entry)
+        answer = heard(said).get("words", "")
+        lost = {"file": "", "ms": None, "sha256": "", "state": "", "why": getattr(event, "why", "")}
+        found = {"file": event.file, "ms": Span(event.ms), "sha256": event.sha256, "state": states.get(entry.n + 1, ""),
+                 "why": ""} if isinstance(event, ev.ClipKept) else lost
+        rows.append(row(entry, of_line=said.n + 1, answer=answer, **found))
+    return rows
 
 
 def losses(account: Account) -> list[Row]:

@@ -120,6 +120,9 @@ TABLES = (
     Table("memos", "Spoken memos", (
         *_AT, Column("Memo", "memo"), Column("Length", "ms"), Column("Sound", cells.memo), Column("File", "file"),
         Column("Draft, by machine", "draft"))),
+    Table("clips", "Sound kept of answers", (
+        *_AT, Column("Of line", "of_line"), Column("Answer", "answer"), Column("Length", "ms"), Column("Sound", cells.clip),
+        Column("File", "file"), Column("SHA-256", "sha256")), folded=True),
     Table("rooms", "How well it could hear", (
         *_AT, Column("Verdict", "verdict"), Column("Noise, below full scale", cells.decibels("noise_db")),
         Column("Speech", cells.decibels("speech_db")), Column("Speech above noise", cells.decibels("ratio_db")),

@@ -123,5 +123,5 @@ def logs_in(listing: dict[str, str]) -> dict[str, str]:
 
 
 def _stem(name: str) -> str:
-    """What a log shares with its sidecar and its memos: "van-12" of "van-12.memo-1.flac"."""
-    return re.sub(r"(\.memo-[0-9]+)?\.[a-z]+$", "", name)
+    """What a log shares with its sidecar, memos and clips: "van-12" of "van-12.memo-1.flac"."""
+    return re.sub(r"(\.(memo|clip)-[0-9]+)?\.[a-z]+$", "", name)
