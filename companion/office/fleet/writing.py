@@ -55,7 +55,8 @@ def write_job(seed: int, folder: Path, number: int) -> Made:
     if job.sidecar:
         (folder / beside_name(job.name)).write_bytes(job.sidecar)
     marks = holds_passed(read_account(folder / job.name)) if job.holds else {}
-    return replace(job, log=b"", sidecar=b"", hold_marks=tuple(marks[step] for step in job.holds))
+    seen = tuple(step for step in job.holds if step in marks)  # of a damaged log, what can still be read
+    return replace(job, log=b"", sidecar=b"", holds=seen, hold_marks=tuple(marks[step] for step in seen))
 
 
 def write_fleet(seed: int, jobs: int, folder: Path) -> Iterator[Made]:
