@@ -16,9 +16,12 @@ from companion.core.job.inputs import Heard, Input, Unheard
 from companion.core.log.rfc3339 import milliseconds
 from companion.core.understand import understand
 from companion.edge.mouth import Mouth
-from companion.errors import CompanionError
+from companion.errors import BadInput, CompanionError
 
 _LIVE = Listen((RULES["affirm"], RULES["negative"], RULES["emergency"]))
+
+MOST_BYTES = 32 * 2**20
+"""Of a log that is taken up again: a day of talking has a quarter."""
 
 
 @dataclass(frozen=True)
@@ -39,6 +42,8 @@ def look(path: Path) -> Optional[Found]:
 
     Raises BadEvidence where the chain does not hold.
     """
+    if path.stat().st_size > MOST_BYTES:
+        raise BadInput(str(path), f"an unfinished job's log must be at most {MOST_BYTES:,} bytes long", do="Begin a new job")
     chain = Chain(str(path))
     card, begun, step = "", "", ""
     with open(path, "rb") as file:

@@ -26,6 +26,8 @@ from companion.office.verify import found_in, read_log
 Found = TypeVar("Found")
 CARD_NAME = "the card in the log"
 """How messages call it."""
+MOST_BYTES = 8 * 2**20
+"""Of a log that is told whole: an injector's job has 250 kB, and a paper takes some thirty times the log's memory."""
 _n = attrgetter("n")
 
 
@@ -139,6 +141,8 @@ class Account:
 def read_account(path: Path) -> Account:
     """The account of the log at `path`, with the personal texts beside it. Raises BadInput where none can be read."""
     try:
+        if path.stat().st_size > MOST_BYTES:
+            raise ValueError(f"it is longer than {MOST_BYTES:,} bytes. `companion verify` checks logs of any length")
         account = account_in(Folder(path.parent), path.name)
     except (OSError, ValueError) as error:
         why = getattr(error, "strerror", "") or error

@@ -8,6 +8,8 @@ from pathlib import Path
 from typing import BinaryIO, Iterator, Protocol
 
 from companion.core.log.journal import pieces
+from companion.errors import BadInput
+from companion.terminal import clean
 
 OFFICE = "office"
 """The folder of the office's own files, inside the folder of the job logs."""
@@ -47,7 +49,11 @@ def open_plain(path: Path | str) -> BinaryIO:
     return open(fd, "rb")
 
 
-def lines_in(place: Place, name: str) -> Iterator[bytes]:
-    """The lines of a file, newlines kept. Raises OSError."""
+def lines_in(place: Place, name: str, most: int = 2**63) -> Iterator[bytes]:
+    """The lines of a file, newlines kept. Raises OSError; BadInput beyond `most` bytes."""
     with place.open(name) as file:
-        yield from pieces(file)
+        for piece in pieces(file):
+            most -= len(piece)
+            if most < 0:
+                raise BadInput(clean(name), "is too long to be the file it should be", do="Look at it by hand")
+            yield piece

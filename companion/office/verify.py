@@ -98,13 +98,15 @@ class Log(NamedTuple):
     memos: list[dict[str, Any]]
 
 
+_MOST_BESIDE = 32 * 2**20
+"""Bytes of a sidecar, whose texts are held in memory: a day's job has some thousands."""
 Keep = Callable[[dict[str, Any], Sidecar], Any]
 
 
 def read_log(place: Place, name: str, keep: Optional[Keep] = None) -> Log:
     """One log with what lies beside it, and what `keep` makes of each line and the sidecar. Raises OSError."""
     beside = beside_name(name)
-    sidecar = read_sidecar(lines_in(place, beside)) if place.has(beside) else Sidecar()
+    sidecar = read_sidecar(lines_in(place, beside, _MOST_BESIDE)) if place.has(beside) else Sidecar()
     kept = partial(keep, sidecar=sidecar) if keep else None
     report = examine(partial(lines_in, place, name), name, sidecar.texts, kept)
     return Log(name, report, sidecar, [memo_found(place, memo) for memo in report.memos])

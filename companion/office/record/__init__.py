@@ -92,6 +92,8 @@ def _write(account: Account, log: Path, out: str | None, sheet: str = SHEETS[0],
 
 def _made(account: Account, log: Path, sheet: str, pdf: bool, sound: bool) -> bytes:
     """The paper's bytes, with the memos' sound in a page where it is wanted; only those as recorded are asked for."""
+    if pdf and sheet == SHEETS[0] and log.stat().st_size > _MOST_PDF:
+        raise BadInput("--pdf", f"must be of a log of at most {_MOST_PDF:,} bytes", do="Make the page, and print it from a browser")
     data = _data(account, log)
     makers = {"record": lambda: record_paper(data), "customer": lambda: customer_sheet(Told(account, data)),
               "claim": lambda: claim_sheet(Told(account, data))}
@@ -100,6 +102,8 @@ def _made(account: Account, log: Path, sheet: str, pdf: bool, sound: bool) -> by
     return as_pdf(paper) if pdf else as_html(paper, held).encode("utf-8", "replace")
 
 
+_MOST_PDF = 2**20
+"""Bytes of a log that is typeset whole, four times an injector's job; a longer one takes minutes and all memory."""
 _MOST_SOUND = 16 * 2**20
 """Bytes of a memo that a page takes in: a minute has at most some 6 million. A longer one is left out, as with --no-sound."""
 
