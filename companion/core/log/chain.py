@@ -22,6 +22,8 @@ _NAMES = ("at", "data", "event", "n", "prev", "step", "up")
 _TYPES = (str, dict, str, int, str, str, int)
 _KEY = re.compile("[0-9a-f]{64}")
 _TEXTS = {str, bool}
+_MOST_STARTS = 10_000
+"""Each is remembered."""
 _SIGNATURE = re.compile("[0-9a-f]{128}")
 
 
@@ -180,6 +182,8 @@ class Chain:
                 raise self._bad("boot must name the start of the machine that up counts from")
         if at != self.last.get("at") and not is_stamp(at):
             raise self._bad("at must be a UTC time with milliseconds (RFC 3339)", ascii(at[:40]))
+        if boot not in self._ups and len(self._ups) >= _MOST_STARTS:
+            raise self._bad(f"a log must not tell of more than {_MOST_STARTS:,} starts of the machine")
         least = self._ups.get(boot, 0)
         if not least <= up <= SAFE_WHOLE:
             raise self._bad(f"up must be at least {least} and at most 2^53 - 1", str(up))

@@ -12,6 +12,9 @@ from companion.core.log.chain import BadLine, BadLink, Chain
 from companion.core.log.closing import closing_seal
 from companion.core.log.journal import FORMAT, digest, parse, seal_holds
 
+_MOST_SOUNDS, _LONGEST_NAME = 50_000, 255
+"""They are remembered while a log of any length is read; a day with every answer's sound kept has a tenth."""
+
 
 @dataclass(frozen=True)
 class Memo:
@@ -122,9 +125,15 @@ class _Reading:
         if line["event"] == "sealed":
             self.seals += 1
         elif line["event"] in ("memo_kept", "clip_kept"):
-            self.memos.append(Memo(self.chain.n, line["data"].get("file"), line["data"].get("sha256")))
+            self.note_sound(line["data"])
         if dict in map(type, line["data"].values()):
             self.note_personal(line["data"])
+
+    def note_sound(self, data: dict[str, Any]) -> None:
+        if len(self.memos) == _MOST_SOUNDS:
+            raise BadLine(self.chain.where, self.chain.n, f"a log must not name more than {_MOST_SOUNDS:,} sound files")
+        named = (value if type(value) is str and len(value) <= _LONGEST_NAME else None for value in map(data.get, ("file", "sha256")))
+        self.memos.append(Memo(self.chain.n, *named))
 
     def note_personal(self, data: dict[str, Any]) -> None:
         there = [value["sha256"] in self.beside for value in data.values() if type(value) is dict]
