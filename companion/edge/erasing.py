@@ -6,6 +6,7 @@ while, and so do snapshots and backups. On Windows an open file cannot lose its 
 """
 from __future__ import annotations
 
+import errno
 import os
 from pathlib import Path
 from typing import Optional
@@ -19,7 +20,7 @@ _MODE = getattr(os, "O_CLOEXEC", 0) | getattr(os, "O_BINARY", 0)
 
 def erase(path: Path) -> None:
     """The file and what it held are gone. Raises OSError; harmless where there is none."""
-    path = path.resolve()
+    path = _within(path)
     old = _held(path)
     path.unlink(missing_ok=True)
     settle_folder(path.parent)
@@ -28,7 +29,7 @@ def erase(path: Path) -> None:
 
 def keep_only(path: Path, data: bytes) -> None:
     """The file holds `data`, a part of what it held, and the rest is gone. Raises OSError: then it is as it was, or done."""
-    path = path.resolve()
+    path = _within(path)
     new = draft_of(path)
     with open(os.open(new, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | _MODE, 0o600), "wb") as file:
         file.write(data)
@@ -38,6 +39,14 @@ def keep_only(path: Path, data: bytes) -> None:
     os.replace(new, path)
     settle_folder(path.parent)
     _overwrite(old)
+
+
+def _within(path: Path) -> Path:
+    """The file itself. Raises OSError where a link leads out of the folder: whoever sent the folder does not choose what goes."""
+    found = path.resolve()
+    if found.parent != path.parent.resolve():
+        raise OSError(errno.ELOOP, "it is a link that leads out of its folder", str(path))
+    return found
 
 
 def draft_of(path: Path) -> Path:

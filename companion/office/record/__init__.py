@@ -78,6 +78,8 @@ def _write(account: Account, log: Path, out: str | None, sheet: str = SHEETS[0],
            sound: bool = True) -> Path:
     kind = "" if sheet == SHEETS[0] else f"-{sheet}"
     path = Path(out) if out else log.with_name(log.stem + kind + (".pdf" if pdf else ".html"))
+    if not out and path.is_symlink():
+        raise BadInput(ascii(str(path))[1:-1], "is a link, and nothing is written through it", do="Give another name with --out")
     try:
         made = _made(account, log, sheet, pdf, sound)
         if any(path.exists() and path.samefile(kept) for kept in _evidence(account, log)):
