@@ -17,8 +17,9 @@ from companion.core.log.journal import FORMAT
 from companion.edge.clock import SimulatedClock
 from companion.edge.device import device_key
 from companion.edge.logfile import LogFile
-from companion.edge.loop import Companion, Simulation, replayed
+from companion.edge.loop import Companion, replayed
 from companion.edge.mouth import PrintedMouth
+from companion.edge.simulation import Simulation
 from companion.office.record import write_record
 
 FORMATS = Path(__file__).parent / "formats"
@@ -26,7 +27,7 @@ sys.path.insert(0, str(FORMATS))
 import state  # noqa: E402
 
 VERSIONS = sorted(path.parent.name for path in FORMATS.glob("*/logs.json"))
-LOGS = [(version, log) for version in VERSIONS for log in sorted(json.loads((FORMATS / version / "logs.json").read_text("utf-8")))]
+LOGS = [(path.parent.name, path.name) for path in sorted(FORMATS.glob("*/*.jsonl"))]
 FINDINGS = {"injector": ["caution-rushed"], "learning": ["caution-rushed"], "wheels": ["caution-rushed"],
             "resumed": ["caution-rushed"], "unfinished": ["caution-rushed", "job-unfinished"],
             "torn": ["caution-rushed", "log-torn"], "spoken": ["job-unfinished"]}

@@ -13,7 +13,7 @@ import subprocess
 import sys
 import tempfile
 from pathlib import Path
-from typing import Optional, Sequence
+from typing import Iterator, Optional, Sequence
 
 HERE = Path(__file__).resolve().parent
 KEY = HERE / "device.key"
@@ -112,8 +112,18 @@ def main(argv: Optional[Sequence[str]] = None) -> int:
         freeze(Program(args.tree.resolve(), Path(scratch) / "home"), made, args.whole)
         shutil.copytree(made, folder)
     size = sum(path.stat().st_size for path in folder.iterdir())
-    print(f"frozen: {folder.name}, {len(list(folder.glob('*.jsonl')))} logs, {size // 1024} kB. Now add a row to README.md")
+    print(f"frozen: {folder.name}, {size // 1024} kB. For README.md:\n")
+    print("\n".join(_rows(folder)))
     return 0
+
+
+def _rows(folder: Path) -> Iterator[str]:
+    """Of README's two tables."""
+    yield f"| `{folder.name}` | COMMIT, DAY | what is new in the log |\n"
+    for log, told in json.loads((folder / "logs.json").read_text("utf-8")).items():
+        state = told["state"]
+        yield (f"| {folder.name}/{log.removesuffix('.jsonl')} | {told['entries']} | {told['closing_seal'] or '—'} | "
+               f"{state['mode']}, {state['step']} | {len(state['answers'])}, {len(told['values'])}, {len(state['clocks'])} |")
 
 
 if __name__ == "__main__":
