@@ -122,7 +122,7 @@ def _say(workshop: Workshop, job, saying: str, number: int) -> bool:
 def _leave(workshop: Workshop, job) -> None:
     for _ in range(5):
         said = workshop.say("stop job")
-        if job.printed_within("Stop the job", said.begin, 6) or job.printed_within("affirm", said.begin, 1):
+        if job.printed_within("Leave the job?", said.begin, 6):
             job.printed_within("nothing is printed like this", said.end, 6)
             said = workshop.say("affirm")
             if job.printed_within("The job is left", said.begin, 8):

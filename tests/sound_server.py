@@ -22,12 +22,15 @@ class SoundServer:
 
     def __init__(self) -> None:
         self._folder = Path(tempfile.mkdtemp(prefix="companion-sound-"))  # short: a socket's path holds 107 characters
-        socket = self._folder / "native"
+        self._socket = socket = self._folder / "native"
         self.env = {"PULSE_SERVER": f"unix:{socket}", "PULSE_RUNTIME_PATH": str(self._folder),
                     "PULSE_STATE_PATH": str(self._folder)}
+        self._start()
+
+    def _start(self) -> None:
         self._process = subprocess.Popen(
             ["pulseaudio", "-n", "--daemonize=no", "--use-pid-file=no", f"--exit-idle-time={_ORPHANED}", "-L",
-             f"module-native-protocol-unix socket={socket} auth-anonymous=1", "-L", "module-always-sink"],
+             f"module-native-protocol-unix socket={self._socket} auth-anonymous=1", "-L", "module-always-sink"],
             env=os.environ | self.env, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
         limit = time.monotonic() + _PATIENCE
         while self._asked("info").returncode:
@@ -35,6 +38,13 @@ class SoundServer:
                 self.close()
                 raise AssertionError("PulseAudio does not answer")
         never_late(self._process.pid)  # not sooner: it sets its own when it starts
+
+    def restart(self) -> None:
+        """It is killed, as by a crash, and started again where it was; its modules are gone."""
+        self._process.kill()
+        self._process.wait()
+        self._socket.unlink(missing_ok=True)
+        self._start()
 
     def close(self) -> None:
         """Ends it."""

@@ -15,6 +15,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+import soxr
 
 from companion.__main__ import main
 from companion.core import events as ev
@@ -22,19 +23,19 @@ from companion.core.grammar import Listen
 from companion.core.job.effects import Hush, Say, Tone
 from companion.core.job.inputs import Faltered, SoundFound, SoundLost, SpokenToEnd, Stuttered
 from companion.core.log.journal import public_hex
-from companion.edge import threads
 from companion.edge.cards import read_card
 from companion.edge.device import boot_id, device_key
-from companion.edge.ear import NOTHING, Guess
+from companion.edge.ear import NOTHING, Guess, LivePath
 from companion.edge.ear import steady as steady_ear
 from companion.edge.ear.steady import FAULTS, SteadyEar
-from companion.edge.live import Live
+from companion.edge.live import Live, MicrophoneListener
 from companion.edge.logfile import LogFile
 from companion.edge.loop import Closed, Companion, run, typed
 from companion.edge.opening import opened
-from companion.edge.sound import NullSink
+from companion.edge.sound import FRAME, Frame, NullSink
 from companion.edge.sound.spells import LONGEST_S, OVER_S, Spells
 from companion.edge.threads import MOST_LEFT, Helper, Stalled, cause, going_on, pauses
+from companion.edge.voice import mechanic_voice
 from companion.edge.voice import steady as steady_voice
 from companion.edge.voice.base import RATE
 from companion.edge.voice.steady import SteadyVoice
@@ -516,3 +517,88 @@ def test_a_live_job_goes_on_without_a_voice_and_with_failing_threads_and_leaves_
 def _notify(condition: threading.Condition) -> None:
     with condition:
         condition.notify_all()
+
+
+class Frames:
+    """Stands for both devices: gives the sound that is put in, as fast as it is taken; where that is a fault, it is raised."""
+
+    def __init__(self) -> None:
+        self.line: "queue.Queue[Any]" = queue.Queue()
+        self.sink = Sink()
+
+    def frames(self):
+        while (sound := self.line.get()) is not None:
+            if isinstance(sound, Exception):
+                raise sound
+            for at in range(0, len(sound) // FRAME * FRAME, FRAME):
+                yield Frame(sound[at:at + FRAME], np.zeros(FRAME, np.float32))
+
+    def close(self) -> None:
+        self.line.put(None)
+
+
+def test_a_live_job_outlives_its_ear_and_its_listening_thread(tmp_path, monkeypatch, capsys):
+    """The recogniser throws at one utterance, then at three in a row, then the thread that listens fails: each is said and
+    logged, and the word said after it is heard. By the real pause detector, on rendered speech."""
+    monkeypatch.setenv("COMPANION_HOME", str(tmp_path / "home"))
+    hook, before, path = threading.excepthook, set(threading.enumerate()), tmp_path / "job.jsonl"
+    word = np.concatenate([soxr.resample(mechanic_voice().render("repeat"), RATE, 16_000), np.zeros(24_000, np.float32)])
+    faults = iter([False, True, False, True, True, True])
+    makes = iter([lambda: throws(ValueError())() if next(faults) else None, lambda: None])
+    ear = SteadyEar(lambda: Repeat(next(makes)))
+    ear.pause = pause = Pause()
+    devices, shown = Frames(), io.StringIO()
+    session = Live(shown, FakeVoice(), devices.sink, MicrophoneListener(devices, LivePath(ear)))
+    session._listener._closing.wait = pause
+    seen, took = threading.Condition(), session._took
+    monkeypatch.setattr(session, "_took", lambda what, made: (took(what, made), _notify(seen)))
+    card = read_card("learning")
+    log = LogFile.create(path, device_key())
+    session.begin(companion := Companion(log, session.clock, session.mouth), opened(
+        card, boot=boot_id(), key=public_hex(device_key()), ear=ear.name, voice="fake"))
+    decider = threading.Thread(target=session.drive, args=(companion,), daemon=True)
+    decider.start()
+
+    def must(count: int, name: str, **data: object) -> None:
+        """Waits until the log holds so many of it."""
+        with seen:
+            assert seen.wait_for(lambda: count == sum(
+                entry["event"] == name and data.items() <= entry["data"].items() for entry in logged(path)), PATIENCE_S), name
+
+    def hears(count: int) -> None:
+        devices.line.put(word)
+        must(count, "repeated")
+
+    hears(1)
+    devices.line.put(word)
+    must(1, "part_faltered", part="ear")
+    hears(2)
+    for _ in range(FAULTS):
+        devices.line.put(word)
+    must(1, "sound_was_lost", part="ear")
+    pause.ends()
+    must(1, "sound_was_found", part="ear")
+    hears(3)
+    devices.line.put(RuntimeError("a fault of the tests"))
+    must(1, "part_faltered", part="microphone")
+    pause.ends()
+    hears(4)
+    session.put(typed("stop job"))
+    session.put(typed("affirm"))
+    decider.join(PATIENCE_S)
+    session.close()
+    log.close()
+    for said in ("I missed that.", "I cannot hear you now.", "I can hear you again.", "Something failed: the microphone."):
+        assert said in shown.getvalue()
+    assert main(["verify", str(path)]) == 0 and threading.excepthook is hook
+    for thread in set(threading.enumerate()) - before:
+        thread.join(PATIENCE_S)
+    assert set(threading.enumerate()) <= before
+
+
+class Repeat(FakeEar):
+    """Hears "repeat"."""
+
+    def hear(self, samples: np.ndarray, listen: Listen) -> Guess:
+        self.act()
+        return Guess("repeat", 1.0, True, True, None)

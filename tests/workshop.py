@@ -58,13 +58,14 @@ class Saying:
 class Program:
     """`companion …` in a process of its own, without a terminal."""
 
-    def __init__(self, arguments: tuple[str, ...], extra: dict[str, str], now: Callable[[], float]) -> None:
+    def __init__(self, arguments: tuple[str, ...], extra: dict[str, str], now: Callable[[], float],
+                 module: str = "companion") -> None:
         self._now = now
         self.lines: list[Line] = []
         self._open = 2
         self._change = threading.Condition()
         self._process = subprocess.Popen(
-            [sys.executable, "-m", "companion", *arguments], cwd=ROOT, env=os.environ | extra, text=True, bufsize=1,
+            [sys.executable, "-m", module, *arguments], cwd=ROOT, env=os.environ | extra, text=True, bufsize=1,
             stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
         self._readers = [threading.Thread(target=self._read, args=(pipe,), daemon=True)
                          for pipe in (self._process.stdout, self._process.stderr)]
@@ -145,6 +146,8 @@ class Workshop:
         self._env = self._server.env | {"COMPANION_HOME": str(home), "PULSE_SINK": _SINKS[0],
                                         "PULSE_SOURCE": f"{_SINKS[1]}.monitor", "PYTHONUNBUFFERED": "1"}
         self._programs: list[Program] = []
+        self.module = "companion"
+        """What is started: the program, or a module of the tests that starts it."""
 
     def __enter__(self) -> "Workshop":
         try:
@@ -173,9 +176,15 @@ class Workshop:
             self._server.unload(module)
         self._modules = []
 
+    def restart_server(self) -> None:
+        """The sound server crashes and comes back, and with it the devices."""
+        self.air.close()
+        self._server.restart()
+        self.plug_in()
+
     def start(self, *arguments: str, **extra: str) -> Program:
         """Runs `companion` with these arguments and environment; ended with the workshop at the latest."""
-        self._programs.append(Program(arguments, self._env | extra, lambda: self.air.now))
+        self._programs.append(Program(arguments, self._env | extra, lambda: self.air.now, self.module))
         return self._programs[-1]
 
     def say(self, text: str) -> Saying:

@@ -22,6 +22,7 @@ from companion.edge.screen.board import Board, board
 from companion.edge.screen.layout import Look, lay_out
 from companion.edge.screen.letters import BLOCKS
 from companion.edge.screen.terminal import Frame, changes, frame, leaving, whole
+from companion.edge.threads import going_on
 
 LEAST_S = 0.25
 """Seconds between two writes: four a second at most."""
@@ -85,7 +86,7 @@ class Screen:
         """None: no alarm. "": its tone has sounded, and its words follow."""
         self._sound = ""
         self._wanted = False
-        self._thread = threading.Thread(target=self._keep_up, name="screen", daemon=True)
+        self._thread = threading.Thread(target=going_on, args=(self._keep_up, self._closing.wait), name="screen", daemon=True)
 
     def prepare(self, effects: tuple[Effect, ...]) -> None:
         """See `Mouth`: nothing to render."""
