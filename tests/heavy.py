@@ -104,7 +104,7 @@ def long_log(megabytes: int) -> Callable[[Path], None]:
             for place, (event, now) in enumerate(zip(job.events, job.stamps)):
                 event = event if place else replace(event, key=public_hex(KEY), format=1)
                 file.write(chain.add(event, stamp(now.at_ms), now.up_ms, lambda: bytes(16))[0])
-            note = ev.NotUnderstood(step="look", heard=ev.Hearing("what was that " * 10))
+            note = ev.NotUnderstood(step="look", failures=1, heard=ev.Hearing("what was that " * 10))
             while chain.size < megabytes * 2**20:
                 file.write(chain.add(note, stamp(now.at_ms), now.up_ms, lambda: bytes(16))[0])
     return make

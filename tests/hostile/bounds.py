@@ -4,6 +4,7 @@ from __future__ import annotations
 import os
 import sys
 import sysconfig
+import tempfile
 from contextlib import contextmanager
 from html.parser import HTMLParser
 from pathlib import Path
@@ -14,10 +15,14 @@ from hostile import Wrong
 PROJECT = Path(__file__).resolve().parent.parent.parent
 _OWN = tuple(str(path) + os.sep for path in {
     PROJECT, Path(sys.prefix).resolve(), Path(sys.base_prefix).resolve(), *map(Path, sysconfig.get_paths().values())})
-_DEVICES = ("/dev/null", "/dev/urandom", "/proc/sys/kernel/random/boot_id", "/proc/self/", "/proc/cpuinfo", "/proc/meminfo", "/sys/devices/system/cpu")
+_SCRATCH = os.path.join(os.path.realpath(tempfile.gettempdir()), "companion-")
+"""Our own temporary folders, under names that nobody outside chooses."""
+_DEVICES = (_SCRATCH, "/dev/null", "/dev/urandom", "/proc/sys/kernel/random/boot_id", "/proc/self/", "/proc/cpuinfo", "/proc/meminfo", "/sys/devices/system/cpu")
 _RUNS = ("os.system", "os.exec", "os.posix_spawn", "os.spawn", "subprocess.Popen", "pty.spawn", "socket.connect",
-         "socket.bind", "ctypes.dlopen", "webbrowser.open", "shutil.rmtree", "code.__new__", "pickle.find_class")
+         "socket.bind", "ctypes.dlopen", "webbrowser.open", "pickle.find_class")
 """Audit events that no hostile input may ever cause."""
+_TOUCHES = ("os.remove", "os.rename", "os.link", "os.symlink", "os.truncate", "os.chmod", "os.rmdir", "os.mkdir", "shutil.rmtree")
+"""What is done to a file by its name."""
 _watched: Optional[list[str]] = None
 _folder = ""
 
@@ -27,9 +32,12 @@ def _heard(event: str, args: tuple[Any, ...]) -> None:
         return
     if event == "open":
         _opened(args[0])
+    elif event in _TOUCHES:
+        for path in args[:2]:
+            _opened(path)
     elif event in _RUNS:
         _watched.append(f"{event} {args!r}"[:300])
-    elif event in ("compile", "exec") and not _from_library():
+    elif event in ("compile", "exec", "code.__new__") and not _from_library():
         _watched.append(f"{event} {args!r}"[:300])
 
 
@@ -39,10 +47,10 @@ def _from_library() -> bool:
 
 
 def _opened(path: Any) -> None:
-    if isinstance(path, int) or path is None:
+    if not isinstance(path, (str, bytes, os.PathLike)):
         return
-    whole = os.path.realpath(os.fsdecode(path)) if isinstance(path, (str, bytes, os.PathLike)) else repr(path)
-    if not whole.startswith((_folder, *_OWN, *_DEVICES)):
+    whole = os.path.realpath(os.fsdecode(path))
+    if not f"{whole}{os.sep}".startswith((_folder, *_OWN, *_DEVICES)):
         _watched.append(f"open {whole!r}")
 
 
@@ -73,7 +81,7 @@ def fit_for_terminal(text: str, what: str = "what is printed") -> None:
 
 _ELEMENTS = set("html head meta title style link body main header footer section details summary article nav form label input select "
                 "option optgroup button textarea fieldset legend h1 h2 h3 h4 p div span strong em small a ul ol li dl dt dd table caption thead tbody "
-                "tfoot tr th td colgroup col figure figcaption audio aside svg g path rect line circle text desc "
+                "tfoot kbd tr th td colgroup col figure figcaption audio aside svg g path rect line circle text desc "
                 "polyline polygon pattern defs clippath br hr time abbr code pre b i mark tspan".split())
 _LINKS = ("#", "./", "/", "data:audio/", "?")
 
