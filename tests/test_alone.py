@@ -10,6 +10,7 @@ import pytest
 from companion.core import events as ev
 from companion.core.card import CardErrors, load_card
 from companion.core.job.effects import Message, Tone
+from companion.core.grammar import Reading
 from companion.core.job.alone import _ring, alarm_over
 from companion.core.job.draft import Draft
 from companion.core.job.inputs import AlarmHeard, LoneTerms, MessageDone, Now
@@ -193,22 +194,24 @@ def test_an_alarm_is_ended_in_two_parts_only():
     assert job.say("7.5").kinds(ev.ValueLogged) == [] and job.job.mode == "alarm"
     job.say("affirm")
     assert job.job.lone.level
-    job.say("I am okay")
-    assert job.job.mode == "assent" and job.last == "To end the alarm, say: affirm."
-    job.wait(20)
-    assert job.job.mode == "alarm" and job.job.lone.level == 2
-    job.say("affirm")
+    job.say("alarm over")
     assert job.job.lone.level
-    job.say("I am okay", "affirm")
+    job.say("I am okay")
+    assert job.job.mode == "alarm" and job.last == "To end the alarm, say: alarm over."
+    job.wait(20)
+    assert job.job.lone.level == 2
+    job.say("alarm over")
+    assert job.job.lone.level
+    job.say("I am okay", "alarm over")
     assert job.job.lone.level == 0 and job.kinds(ev.AlarmEnded) and job.job.mode == "asking"
     assert job.say("7.5").kinds(ev.ValueLogged)
 
 
 def test_the_all_clear_goes_to_whoever_was_called():
     """And to nobody where nobody was."""
-    job = silent(lone("torque")).say("I am okay", "affirm")
+    job = silent(lone("torque")).say("I am okay", "alarm over")
     assert messages(job) == []
-    job = silent(lone("torque")).wait(60).say("I am okay", "affirm")
+    job = silent(lone("torque")).wait(60).say("I am okay", "alarm over")
     assert messages(job) == ["help", "all clear"] and not job.job.lone.called
 
 
@@ -219,7 +222,7 @@ def test_an_alarm_breaks_a_leak_watch():
     draft = Draft(job.job, Now(job.at, job.up))
     _ring(draft)
     assert [type(event) for event in draft.events] == [ev.AlarmRaised, ev.RunBroken]
-    alarm_over(draft)
+    alarm_over(draft, Reading("alarm_over"))
     assert draft.events[-2].outcome == "silence"
 
 
@@ -228,7 +231,7 @@ def test_a_wait_goes_on_under_an_alarm():
     job = lone("pressure-wait", terms=LoneTerms(every_ms=2 * 60_000))
     job.wait(4 * 60 + 60)
     assert job.job.lone.level
-    job.say("I am okay", "affirm")
+    job.say("I am okay", "alarm over")
     assert job.job.at == "rail-pressure"
 
 

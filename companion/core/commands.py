@@ -58,6 +58,7 @@ RULES: dict[str, Rule] = {rule.name: rule for rule in (
     _rule("stop", "stop"),
     _rule("stop_job", "stop job", records=True),
     _rule("okay", "I am okay", records=True),
+    _rule("alarm_over", "alarm over", records=True),
     Rule("check_every", Sequence((Phrase("check on me every"), _DURATION)), True, "check on me every, and the minutes"),
     _rule("emergency", "emergency"),
     _rule("emergency_over", "emergency over", records=True),

@@ -6,7 +6,7 @@ Milliseconds are whole numbers. An event whose class has `seals = True` is follo
 from __future__ import annotations
 
 from companion.core.events.alone import (
-    AlarmEnded, AlarmRaised, AlarmSounded, AlarmTestAnswered, CallByNear, CheckAnswered, CheckedOn, HelpCalled,
+    AlarmAnswered, AlarmEnded, AlarmRaised, AlarmSounded, AlarmTestAnswered, CallByNear, CheckAnswered, CheckedOn, HelpCalled,
     LoneWorkAgreed, MessageSent, SignedOff)
 from companion.core.events.answers import (
     AnswerGiven, CodeHeard, CodesLogged, CountLogged, ReadingNoted, SpellingLogged, ValueLogged)
@@ -29,7 +29,7 @@ from companion.core.events.working import (
     CodesCompared, EvidenceCompared, LineKeptClosed, ReadingsCompared, SpellingsCompared, ToolJudged, VinChecked)
 
 __all__ = [
-    "AlarmEnded", "AlarmRaised", "AlarmSounded", "AlarmTestAnswered", "AnswerGiven", "Asked", "BriefSet",
+    "AlarmAnswered", "AlarmEnded", "AlarmRaised", "AlarmSounded", "AlarmTestAnswered", "AnswerGiven", "Asked", "BriefSet",
     "CallByNear", "CautionAcknowledged", "CautionHeard", "CheckAnswered", "CheckedOn", "ClipKept", "ClipLost",
     "ClockEnded", "ClockStarted",
     "CodeHeard", "CodesCompared", "CodesLogged", "CountLogged", "DigitHeard", "DigitsBegun", "EmergencyCalled",

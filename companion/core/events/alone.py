@@ -59,8 +59,13 @@ class AlarmRaised(Event):
 
 
 @dataclass(frozen=True, kw_only=True)
+class AlarmAnswered(Event):
+    """The first part of ending an alarm: "I am okay". Before the next alarm the second must follow."""
+
+
+@dataclass(frozen=True, kw_only=True)
 class AlarmEnded(Event):
-    """Ended in two parts: "I am okay", then "affirm"."""
+    """The second part: "alarm over"."""
 
     seals: ClassVar[bool] = True
 

@@ -68,12 +68,12 @@ def check_every(draft: Draft, reading: Reading) -> None:
 def okay(draft: Draft, reading: Reading) -> None:
     """"I am okay": ends a check; of an alarm it is the first part."""
     if draft.job.lone.level:
-        draft.add(ev.Asked, about="alarm over", needs="affirm")
+        draft.add(ev.AlarmAnswered)
     else:
         draft.add(ev.CheckAnswered, number=draft.job.lone.checks)
 
 
-def alarm_over(draft: Draft) -> None:
+def alarm_over(draft: Draft, reading: Reading) -> None:
     """The second part: the alarm ends, and the job goes on where it stood."""
     draft.add(ev.AlarmEnded)
     take_up(draft)

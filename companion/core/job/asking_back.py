@@ -4,7 +4,7 @@ from __future__ import annotations
 from typing import Callable
 
 from companion.core import events as ev
-from companion.core.job.alone import alarm_over, take_up
+from companion.core.job.alone import take_up
 from companion.core.job.answering import confirm_done, value
 from companion.core.card import CountOf
 from companion.core.job.draft import Draft
@@ -96,7 +96,6 @@ _AFFIRMED: dict[str, Callable[[Draft, ev.Asked], None]] = {
     "spelling": _spelling,
     "digits": _digits,
     "emergency over": _emergency_over,
-    "alarm over": lambda draft, asked: alarm_over(draft),
     "alarm test": lambda draft, asked: draft.add(ev.AlarmTestAnswered, heard_it=True),
 }
 

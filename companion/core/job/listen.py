@@ -117,6 +117,10 @@ def _okay(job: Job) -> Optional[Rule]:
     return RULES["okay"] if job.lone is not None and (job.lone.answer_by_up or job.lone.level) else None
 
 
+def _alarm_over(job: Job) -> Optional[Rule]:
+    return RULES["alarm_over"] if job.lone.answered else None
+
+
 def _check_every(job: Job) -> Optional[Rule]:
     return RULES["check_every"] if job.lone is not None else None
 
@@ -150,5 +154,5 @@ def _run_answer(job: Job) -> Optional[Rule]:
 _MADE = {
     "acknowledge": _acknowledge, "choice": _choice, "value": _value, "code": _code, "no_more": _no_more,
     "spelled": _spelled, "correction": _correction, "correct_place": _correct_place, "reason": _reason, "unit": _unit,
-    "digit": _digit, "run_answer": _run_answer, "okay": _okay, "check_every": _check_every,
+    "digit": _digit, "run_answer": _run_answer, "okay": _okay, "alarm_over": _alarm_over, "check_every": _check_every,
 }

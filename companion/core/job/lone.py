@@ -34,6 +34,8 @@ class Lone:
     """A check waits for its answer until then."""
     level: int = 0
     """Of the alarm; 0: silent."""
+    answered: bool = False
+    """The first part of ending it was said."""
     times: int = 0
     rings_up: int = 0
     """When it sounds again."""

@@ -120,6 +120,7 @@ LONE: dict[type[ev.Event], Callable[..., tuple[Effect, ...]]] = {
     ev.CheckedOn: lambda event, job: say(CHECKING),
     ev.CheckAnswered: lambda event, job: say("Good."),
     ev.AlarmRaised: _rung,
+    ev.AlarmAnswered: lambda event, job: (Hush(), *prompt(job)),
     ev.AlarmEnded: _ended,
     ev.HelpCalled: called,
     ev.MessageSent: _message,

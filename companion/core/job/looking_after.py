@@ -60,7 +60,7 @@ def over(job: Job, now: Now) -> Optional[Lone]:
 
 
 def _silent(lone: Lone) -> Lone:
-    return lone.but(level=0, answer_by_up=0, rings_up=0)
+    return lone.but(level=0, answer_by_up=0, rings_up=0, answered=False)
 
 
 def _agreed(job: Job, event: ev.LoneWorkAgreed, now: Now) -> Job:
@@ -80,7 +80,8 @@ def _checked(job: Job, event: ev.CheckedOn, now: Now) -> Job:
 def _rung(job: Job, event: ev.AlarmRaised, now: Now) -> Job:
     """A second part that was not said in time has to begin again with the first."""
     again = RING_AGAIN_MS if event.times > TOP else RING_MS
-    lone = job.lone.but(level=event.level, times=event.times, rings_up=now.up_ms + again, answer_by_up=0)
+    lone = job.lone.but(level=event.level, times=event.times, rings_up=now.up_ms + again, answer_by_up=0,
+                        answered=False)
     return job.but(lone=lone, asked=None, digits=None)
 
 
@@ -92,6 +93,7 @@ CHANGES: dict[type[ev.Event], Callable[..., Job]] = {
     ev.LoneWorkAgreed: _agreed,
     ev.CheckedOn: _checked,
     ev.AlarmRaised: _rung,
+    ev.AlarmAnswered: _change(answered=True),
     ev.AlarmEnded: lambda job, event, now: job.but(asked=None, lone=over(job, now)),
     ev.HelpCalled: _change(called=True),
     ev.CallByNear: _change(call_by_told=True),

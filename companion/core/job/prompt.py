@@ -24,6 +24,7 @@ def say(*sentences: str, tag: str = "", pace: str = "prose") -> tuple[Effect, ..
 
 
 CHECKING = "Checking on you. Say: I am okay."
+END_ALARM = "To end the alarm, say: alarm over."
 ARE_YOU_OKAY = "Are you okay? Say: I am okay."
 
 
@@ -32,7 +33,7 @@ def prompt(job: Job) -> tuple[Effect, ...]:
     if job.mode == "emergency":
         return say(job.card.emergency, "When it is over, say: emergency over.")
     if job.mode == "alarm":
-        return say(ARE_YOU_OKAY)
+        return say(END_ALARM if job.lone.answered else ARE_YOU_OKAY)
     if job.mode == "paused":
         return say("Paused. Say resume to go on.")
     if job.asked is not None:
@@ -120,6 +121,5 @@ _ASKING: dict[str, Callable[[ev.Asked, Job], str]] = {
     "unit": lambda asked, job: f"{asked.value} of what? Say the whole unit.",
     "mechanic": lambda asked, job: "Spell your initials.",
     "emergency over": lambda asked, job: "Is the emergency over? Affirm, or negative?",
-    "alarm over": lambda asked, job: "To end the alarm, say: affirm.",
     "alarm test": lambda asked, job: "Did you hear the alarm? Affirm, or negative?",
 }

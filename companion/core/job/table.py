@@ -100,6 +100,7 @@ _ROWS: tuple[tuple[str, Act, tuple[str, ...]], ...] = (
     ("stop_job", asides.stop_job, (*_OPEN, "waiting", "watching", "caution", "cautioning", "paused", "proving",
                                      "unwritten")),
     ("okay", alone.okay, (*_WORKING, "cautioning", "paused", "alarm")),
+    ("alarm_over", alone.alarm_over, ("alarm",)),
     ("check_every", alone.check_every, (*_OPEN, "waiting")),
     ("emergency", alone.emergency, _ALIVE),
 )
