@@ -115,6 +115,19 @@ def test_what_was_erased_cannot_be_found_by_trying(folder: Path) -> None:
     assert not [text for text in tries if hashlib.sha256(text.encode()).hexdigest() in log.read_text("utf-8")]
 
 
+def test_an_index_that_is_kept_elsewhere_forgets_too(folder: Path, capsys) -> None:
+    """Named as for `review`; what lies there is for its owner alone."""
+    log, apart = folder / "injector.jsonl", folder.parent / "apart"
+    assert main(["review", str(folder), "--json", "--workers", "1", "--index", str(apart)]) == 0
+    before = [path for path in apart.rglob("*.parquet") if path.parent.name == "jobs"]
+    assert duckdb.sql(f"SELECT mechanic FROM read_parquet('{before[0]}') WHERE log = 'injector.jsonl'").fetchall() == [("ME",)]
+    assert main(["forget", str(log), "--all", "--index", str(apart)]) == 0
+    after = [path for path in apart.rglob("*.parquet") if path.parent.name == "jobs"]
+    assert len(after) == 1 and not set(before) & set(after)
+    assert duckdb.sql(f"SELECT mechanic FROM read_parquet('{after[0]}') WHERE log = 'injector.jsonl'").fetchall() == [(ERASED,)]
+    assert os.name == "nt" or not any(path.stat().st_mode & 0o077 for path in apart.rglob("*.parquet"))
+
+
 @pytest.mark.skipif(os.name == "nt", reason="an open file cannot lose its name there")
 @pytest.mark.parametrize("choice", [["--all"], ["--name", "customer"]])
 def test_the_old_bytes_are_overwritten(folder: Path, choice: list[str]) -> None:

@@ -73,6 +73,15 @@ def test_a_reason_in_ones_own_words_is_not_taken_at_a_personal_step() -> None:
     assert job.kinds(ev.ValueLogged)[-1].reason == "reading checked twice" and "84250" not in lines_of_log(job)
 
 
+def test_what_stands_in_the_log_itself_is_known() -> None:
+    """README's rows of what cannot be erased: a depot's vehicle, a reason in one's own words, a typed line that was not
+    understood."""
+    job = play(Simulator(card("road-wheels")), lines_of("road-wheels"), until="mileage")
+    job.say("blue and white", "1000000 km", "because the dash is new")
+    told = lines_of_log(job)
+    assert "0FHVN2RX8H0004217" in told and "blue and white" in told and "the dash is new" in told
+
+
 def test_a_place_and_a_name_given_at_the_start_stay_beside_the_log() -> None:
     """Whoever works, and where, as `--mechanic` and `--place` give them; and the draft of a memo."""
     text = card("learning")

@@ -73,6 +73,7 @@ class Companion:
             self.mouth.carry_out(Say("Too much waits to be written. The job stops here. Make the place safe."))
             raise
         self._follow(made, job, planned)
+        clips.settle(made, self.log)
         return made
 
     def _follow(self, made: tuple[Event, ...], job: Job, planned: Iterable[Effect]) -> None:

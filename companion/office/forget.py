@@ -41,6 +41,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     which.add_argument("--all", action="store_true", help="every text")
     which.add_argument("--name", action="append", default=[], metavar="NAME", help="the texts of that name; may be repeated")
     parser.add_argument("--sound", action="store_true", help="the sound of memos and clips")
+    parser.add_argument("--index", default="", metavar="FOLDER", help="where the index is kept, as for companion review")
     parser.add_argument("--by", default="", metavar="WHO", help="who erases; needed where the office keeps a log")
     parser.add_argument("--reason", default="on request", metavar="TEXT", help="why, for the office's log (default: on request)")
 
@@ -56,7 +57,7 @@ def run(args: argparse.Namespace) -> int:
             codes.append(error.exit_code)
     if _chosen(args):
         for folder in sorted({log.parent for log in args.logs}):
-            _forget_in_index(folder)
+            _forget_in_index(folder, args.index)
     return max(codes)
 
 
@@ -135,9 +136,9 @@ def _erase(kept: Kept, names: frozenset[str], everything: bool, sound: bool) -> 
             erase(path)
 
 
-def _forget_in_index(folder: Path) -> None:
+def _forget_in_index(folder: Path, apart: str) -> None:
     """What the index of the folder held of these logs goes too."""
     from companion.office.review.indexing import forget_old_rows  # late: DuckDB is not needed to list
     from companion.office.review.store import Store
 
-    forget_old_rows(Store(str(folder)))
+    forget_old_rows(Store(str(folder)), apart)
