@@ -69,7 +69,7 @@ def spoken(text: str) -> np.ndarray:
 @pytest.mark.parametrize("what", TO_DO)
 def test_every_instruction_is_for_its_system(what: str, system: str) -> None:
     """Each system gets a text without gaps, and none but Linux is sent to apt-get or pactl."""
-    text = to_do(what, system, packages='"numpy>=1.26"')
+    text = to_do(what, system, packages='"numpy>=1.26"', path="contacts")
     assert text and "{" not in text
     assert system == "linux" or not ({"apt-get", "pactl", "timedatectl"} & set(text.replace(":", " ").split()))
 
@@ -378,7 +378,7 @@ def test_a_whole_machine_is_ready(ear, monkeypatch, tmp_path, capsys) -> None:
     assert main(["ready"]) == 0
     lines = capsys.readouterr().out.splitlines()
     names = [text.split("  ")[0] for text in lines if text[:1].strip()]
-    assert names == ["Python", "packages", "disk", "clock", "device key", "voice", "ear", "Vosk model", "PortAudio",
+    assert names == ["Python", "packages", "disk", "clock", "device key", "contacts", "voice", "ear", "Vosk model", "PortAudio",
                      "microphone", "loudspeaker", "echo", "rehearsal", "Ready for a spoken job."]
 
 
@@ -386,3 +386,15 @@ def test_guesses_have_what_the_checks_read() -> None:
     """The fields the findings copy from an ear's guess."""
     assert {"text", "score", "ms", "accepted", "reading"} <= set(Guess.__dataclass_fields__)
     assert set(finding.STATES) == {"fine", "weak", "missing", "skipped"}
+
+
+@pytest.mark.parametrize("text, state, words", [
+    (None, "weak", "No one is called"), ("# nobody yet\n", "weak", "holds no address"),
+    ("json://127.0.0.1\n", "fine", "1 in "), ("nonsense\n", "missing", "must be an address that apprise knows")])
+def test_who_is_called_is_told(tmp_path, monkeypatch, text, state, words):
+    """None is a choice, and said; an address that is none is a fault."""
+    monkeypatch.setenv("COMPANION_HOME", str(tmp_path))
+    if text is not None:
+        (tmp_path / "contacts").write_text(text, encoding="utf-8")
+    found = attempt(machine.contacts)
+    assert (found.state, words in found.found) == (state, True), found

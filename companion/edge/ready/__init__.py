@@ -77,6 +77,7 @@ class Checks:
         yield "disk", machine.disk
         yield "clock", machine.clock
         yield "device key", machine.key
+        yield "contacts", machine.contacts
         yield "voice", self._speaks
         yield "ear", self._hears
         yield "Vosk model", self._hears_by_vosk

@@ -103,6 +103,8 @@ TO_DO: dict[str, str | dict[str, str]] = {
     "echo": "Use a headset, or move microphone and loudspeaker apart and turn the loudspeaker down",
     "canceller": "{python} -m pip install --force-reinstall pywebrtc-audio. Until then use a headset",
     "room": "Use a headset with its microphone near the mouth; companion ready says more where it hears you",
+    "contacts": "If somebody should be: {python} -m pip install apprise, and one address a line, as its documentation lists "
+                "them, in {path}",
     "voice": "{python} -m pip install --force-reinstall hibari-tts",
     "slow": "End other programs, and look again: the companion needs two processor cores to itself",
     "ear": '{python} -m pip install --force-reinstall "moonshine-voice==0.0.73"',

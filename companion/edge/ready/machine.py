@@ -14,7 +14,9 @@ from statistics import median
 
 from companion import VERSION
 from companion.core.log.rfc3339 import stamp
+from companion.edge.calling import read_contacts
 from companion.edge.device import KEY_FILE, home, public_key
+from companion.edge.lone import CONTACTS
 from companion.edge.ready.finding import Finding, fine, missing, to_do, weak
 
 PYTHONS = ((3, 10), (3, 13))
@@ -147,3 +149,13 @@ def key() -> Finding:
     public, locked = public_key()
     lock = " Its passphrase is asked for when a job begins." if locked else ""
     return fine(f"{'Made now' if new else 'There'}: {home() / KEY_FILE}, public part {public[:16]}….{lock}", public=public)
+
+
+def contacts() -> Finding:
+    """Is there anybody who gets a message when a lone mechanic does not answer? None is a choice, not a fault."""
+    path = home() / CONTACTS
+    if not path.is_file():
+        return weak("No one is called when a lone mechanic does not answer.", to_do("contacts", path=path), contacts=0)
+    count = len(read_contacts(path))
+    return fine(f"{count} in {path}. Each is told of a test once a day.", contacts=count) if count else weak(
+        f"{path} holds no address: no one is called when a lone mechanic does not answer.", to_do("contacts", path=path), contacts=0)
