@@ -13,7 +13,6 @@ import subprocess
 import sys
 import time
 import traceback
-from collections import defaultdict
 from pathlib import Path
 from random import Random
 from typing import Any
@@ -41,52 +40,49 @@ def main() -> int:
     names = args.targets or list(TARGETS)
     if unknown := set(names) - set(TARGETS):
         parser.error(f"{', '.join(unknown)}: must be one of {', '.join(TARGETS)}")
-    totals = in_turn(names, args)
-    return told(totals, args.out)
+    in_turn(names, args)
+    return told(args.out)
 
 
-def in_turn(names: list[str], args: argparse.Namespace) -> dict[str, dict[str, Any]]:
-    """What each target came to."""
-    totals: dict[str, dict[str, Any]] = defaultdict(lambda: {"cases": 0, "seconds": 0.0, "slowest_s": 0.0, "peak_mb": 0, "ended": []})
+def in_turn(names: list[str], args: argparse.Namespace) -> None:
+    """Each target for a slice of the time, and again, until the time is over."""
     end, turn = time.monotonic() + args.seconds, 0
     while (left := end - time.monotonic()) > 1:
-        name = names[turn % len(names)]
+        run_slice(names[turn % len(names)], min(left, args.slice), args.out)
         turn += 1
-        run_slice(name, min(left, args.slice), args.out, totals[name])
-    return totals
 
 
-def run_slice(name: str, seconds: float, out: Path, total: dict[str, Any]) -> None:
-    """A process of its own; what it came to is added to `total`."""
+def run_slice(name: str, seconds: float, out: Path) -> None:
+    """A process of its own; what it came to is a line in `slices.jsonl`, so that a run may be gone on with."""
     folder = out / name
     folder.mkdir(parents=True, exist_ok=True)
     (folder / "stats.json").unlink(missing_ok=True)
     command = [sys.executable, __file__, "--one", name, "--seconds", str(seconds), "--out", str(folder)]
     with open(folder / "log.txt", "ab") as log:
-        code = subprocess.run(command, stdout=log, stderr=log, timeout=seconds + 120).returncode
-    if (folder / "stats.json").exists():
-        found = json.loads((folder / "stats.json").read_text())
-        total["cases"] += found["cases"]
-        total["seconds"] += found["seconds"]
-        total["slowest_s"] = max(total["slowest_s"], found["slowest_s"])
-        total["peak_mb"] = max(total["peak_mb"], found["peak_mb"])
-    if code:
-        total["ended"].append(code)
+        code = subprocess.run(command, stdout=log, stderr=log).returncode
+    stats = folder / "stats.json"
+    found = json.loads(stats.read_text()) if stats.exists() else {"cases": 0, "seconds": 0, "slowest_s": 0, "peak_mb": 0}
+    with open(out / "slices.jsonl", "a") as slices:
+        slices.write(json.dumps({"target": name, "code": code, **found}) + "\n")
 
 
-def told(totals: dict[str, dict[str, Any]], out: Path) -> int:
+def told(out: Path) -> int:
     """Print a line for each target and for all; the exit code."""
+    slices = [json.loads(line) for line in (out / "slices.jsonl").read_text().splitlines()]
     print(f"{'target':9}{'cases':>10}{'seconds':>9}{'slowest':>10}{'peak MB':>9}{'findings':>10}")
-    all_found = 0
-    for name, total in totals.items():
-        found = len(list((out / name).glob("finding-*.txt"))) + len(list((out / name).glob("crash-*")) + list((out / name).glob("timeout-*"))
-                                                                     + list((out / name).glob("oom-*")))
-        all_found += found + bool(total["ended"])
-        print(f"{name:9}{total['cases']:>10,}{total['seconds']:>9.0f}{total['slowest_s']:>8.2f} s{total['peak_mb']:>9}{found:>10}"
-              + (f"  ended early: {total['ended']}" if total["ended"] else ""))
-    print(f"{'all':9}{sum(t['cases'] for t in totals.values()):>10,}{sum(t['seconds'] for t in totals.values()):>9.0f}"
-          f"{max((t['slowest_s'] for t in totals.values()), default=0):>8.2f} s{max((t['peak_mb'] for t in totals.values()), default=0):>9}{all_found:>10}")
-    return 1 if all_found else 0
+    bad = 0
+    for name in (*dict.fromkeys(one["target"] for one in slices), "all"):
+        some = [one for one in slices if name in (one["target"], "all")]
+        found = len(findings(out, "*" if name == "all" else name)) + sum(one["code"] != 0 for one in some)
+        bad = max(bad, found)
+        print(f"{name:9}{sum(one['cases'] for one in some):>10,}{sum(one['seconds'] for one in some):>9.0f}"
+              f"{max(one['slowest_s'] for one in some):>8.2f} s{max(one['peak_mb'] for one in some):>9}{found:>10}")
+    return 1 if bad else 0
+
+
+def findings(out: Path, name: str) -> list[Path]:
+    """Tracebacks, and what libFuzzer itself kept: crashes, timeouts, too much memory. A process that fails counts too."""
+    return [path for kind in ("finding-*.txt", "crash-*", "timeout-*", "oom-*") for path in out.glob(f"{name}/{kind}")]
 
 
 # -- one target, in a process of its own -------------------------------------------------------------------------------
