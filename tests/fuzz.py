@@ -59,7 +59,7 @@ def run_slice(name: str, seconds: float, out: Path) -> None:
     (folder / "stats.json").unlink(missing_ok=True)
     command = [sys.executable, __file__, "--one", name, "--seconds", str(seconds), "--out", str(folder)]
     with open(folder / "log.txt", "ab") as log:
-        code = subprocess.run(command, stdout=log, stderr=log).returncode
+        code = subprocess.run(command, stdin=subprocess.DEVNULL, stdout=log, stderr=log).returncode
     stats = folder / "stats.json"
     found = json.loads(stats.read_text()) if stats.exists() else {"cases": 0, "seconds": 0, "slowest_s": 0, "peak_mb": 0}
     with open(out / "slices.jsonl", "a") as slices:

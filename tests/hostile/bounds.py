@@ -17,7 +17,8 @@ _OWN = tuple(str(path) + os.sep for path in {
     PROJECT, Path(sys.prefix).resolve(), Path(sys.base_prefix).resolve(), *map(Path, sysconfig.get_paths().values())})
 _SCRATCH = os.path.join(os.path.realpath(tempfile.gettempdir()), "companion-")
 """Our own temporary folders, under names that nobody outside chooses."""
-_DEVICES = (_SCRATCH, "/dev/null", "/dev/urandom", "/proc/sys/kernel/random/boot_id", "/proc/self/", "/proc/cpuinfo", "/proc/meminfo", "/sys/devices/system/cpu")
+_DEVICES = (_SCRATCH, "/dev/null", "/dev/urandom", "/proc/sys/kernel/random/boot_id", "/proc/self/", "/proc/cpuinfo",
+            "/proc/meminfo", "/sys/devices/system/cpu")
 _RUNS = ("os.system", "os.exec", "os.posix_spawn", "os.spawn", "subprocess.Popen", "pty.spawn", "socket.connect",
          "socket.bind", "ctypes.dlopen", "webbrowser.open", "pickle.find_class")
 """Audit events that no hostile input may ever cause."""
@@ -79,10 +80,13 @@ def fit_for_terminal(text: str, what: str = "what is printed") -> None:
         raise Wrong(f"{what} must be fit for a terminal, but holds U+{ord(strange):04X}: {text[max(0, at - 60):at + 20]!r}")
 
 
-_ELEMENTS = set("html head meta title style link body main header footer section details summary article nav form label input select "
-                "option optgroup button textarea fieldset legend h1 h2 h3 h4 p div span strong em small a ul ol li dl dt dd table caption thead tbody "
-                "tfoot kbd tr th td colgroup col figure figcaption audio aside svg g path rect line circle text desc "
-                "polyline polygon pattern defs clippath br hr time abbr code pre b i mark tspan".split())
+_ELEMENTS = set("""
+    html head meta title style link body main header footer section details summary article nav aside
+    h1 h2 h3 h4 p div span strong em small a ul ol li dl dt dd br hr time abbr code pre b i mark kbd
+    form label input select option optgroup button textarea fieldset legend
+    table caption thead tbody tfoot tr th td colgroup col figure figcaption audio
+    svg g path rect line circle text tspan desc polyline polygon pattern defs clippath""".split())
+"""All that our pages are made of."""
 _LINKS = ("#", "./", "/", "data:audio/", "?")
 
 

@@ -7,17 +7,18 @@ from random import Random
 from typing import Any
 
 STRANGE = (
-    "", " ", "\n", "~", "null", "yes", "no", "NaN", ".nan", ".inf", "-0", "1e999999", "0x1F", "1_000", "٣", "９", "½", "9" * 400,
-    "-" + "9" * 40, "0." + "1" * 400, "2026-02-30", "9999-12-31T23:59:60.999Z", "0001-01-01T00:00:00.000Z",
-    "\x1b[2J\x1b[31mred", "\x1b]0;title\x07", "\x9b31m", "\x00", "\r", "\b\b", "\u202egnp.exe", "\u2066", "\u200b", "\ufeff", "\u2028", "\ufffe",
-    "\U000e0001", "é", "e\u0301" * 40, "ß" * 50, "İ", "ﬃ", "🔧", "a" * 5000, "word " * 800,
-    "<script>alert(1)</script>", "\"><img src=x onerror=alert(1)>", "' onmouseover='x", "</style><b>", "&lt;", "javascript:alert(1)",
-    "../../etc/passwd", "/etc/passwd", "..\\..\\x", "C:\\x", "con", "a/b", "%2e%2e/", "file:///etc/passwd",
-    "!!python/object/apply:os.system [id]", "!!python/name:os.system", "{{7*7}}", "${7*7}", "{item}", "{", "}", "{0.__class__}", "%s%n",
-    "#panic()", "$x$", "@a", "*a", "&a", "__import__('os').system('id')", "=1+1", "cylinder two", "done", "end", "affirm", "(erased)")
+    "", " ", "\n", "~", "null", "yes", "no", "NaN", ".nan", ".inf", "-0", "1e999999", "0x1F", "1_000", "٣", "９", "½",
+    "9" * 400, "-" + "9" * 40, "0." + "1" * 400, "2026-02-30", "9999-12-31T23:59:60.999Z", "0001-01-01T00:00:00.000Z",
+    "\x1b[2J\x1b[31mred", "\x1b]0;title\x07", "\x9b31m", "\x00", "\r", "\b\b", "\u202egnp.exe", "\u2066", "\u200b", "\ufeff",
+    "\u2028", "\ufffe", "\U000e0001", "é", "e\u0301" * 40, "ß" * 50, "İ", "ﬃ", "🔧", "a" * 5000, "word " * 800,
+    "<script>alert(1)</script>", "\"><img src=x onerror=alert(1)>", "' onmouseover='x", "</style><b>", "&lt;",
+    "javascript:alert(1)", "../../etc/passwd", "/etc/passwd", "..\\..\\x", "C:\\x", "con", "a/b", "%2e%2e/", "file:///etc/passwd",
+    "!!python/object/apply:os.system [id]", "!!python/name:os.system", "{{7*7}}", "${7*7}", "{item}", "{", "}",
+    "{0.__class__}", "%s%n", "#panic()", "$x$", "@a", "*a", "&a", "__import__('os').system('id')", "=1+1",
+    "cylinder two", "done", "end", "affirm", "(erased)")
 """Words that break programs: numbers that are none, characters that steer, markup, paths, code."""
-ODD: tuple[Any, ...] = (None, True, False, 0, -1, 2**53, 2**53 - 1, -(2**63), 2**64, 10**40, 0.5, 1e308, [], {}, [[]], [""], {"": ""},
-                        {"sha256": "0" * 64}, {"sha256": 1}, ["a"] * 300, "")
+ODD: tuple[Any, ...] = (None, True, False, 0, -1, 2**53, 2**53 - 1, -(2**63), 2**64, 10**40, 0.5, 1e308, [], {}, [[]], [""],
+                        {"": ""}, {"sha256": "0" * 64}, {"sha256": 1}, ["a"] * 300, "")
 
 
 def word(chance: Random) -> str:
@@ -74,7 +75,8 @@ def yamlwise(data: bytes, chance: Random) -> bytes:
         lambda: json.dumps(word(chance)).encode(), lambda: word(chance).encode("utf-8", "surrogatepass"), lambda: other[2],
         lambda: b"&a " + found[2], lambda: b"*a", lambda: b"!!python/object:os.system " + found[2], lambda: b"!x " + found[2],
         lambda: b"[" * chance.choice((1, 3, 5000)), lambda: b"{a: " * chance.choice((1, 3, 3000)),
-        lambda: b"[" + b", ".join([found[2]] * chance.choice((2, 70, 400))) + b"]", lambda: b"{" + found[2] + b": " + other[2] + b"}",
+        lambda: b"[" + b", ".join([found[2]] * chance.choice((2, 70, 400))) + b"]",
+        lambda: b"{" + found[2] + b": " + other[2] + b"}",
         lambda: str(chance.choice(ODD)).encode(), lambda: b"|\n      " + found[2], lambda: b"",
         lambda: re.sub(rb"[a-z]", lambda m: b"z", found[2], count=1), lambda: found[2] + b" " + other[2]))()
     return data[:found.start(2)] + new + data[found.end(2):]

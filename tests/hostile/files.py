@@ -25,6 +25,7 @@ from logmaker import KEY
 
 from companion.core.log.journal import is_memo_name
 from companion.edge.device import device_key
+from companion.edge.passphrase import written
 from companion.edge.sound import FileSource
 from companion.errors import CompanionError
 
@@ -63,8 +64,8 @@ def feed_key(data: bytes) -> None:
 
 
 def feed_name(data: bytes) -> None:
-    """A name: of a log, a card, a memo; the first byte chooses the command that meets it."""
-    name = data[1:300].decode("utf-8", "surrogateescape").replace("/", "\N{DIVISION SLASH}")  # a folder is the user's to name
+    """A name: of a log, a card, a memo; the first byte chooses the command that meets it. A folder is the user's to name."""
+    name = data[1:300].decode("utf-8", "surrogateescape").replace("/", "\N{DIVISION SLASH}")
     if is_memo_name(name):
         assert os.path.basename(name) == name and name not in (".", "..")
     place = folder() / "names"
@@ -80,12 +81,13 @@ def feed_name(data: bytes) -> None:
             path.unlink()
 
 
+_TYPED = ["--typed", "--clock", "simulated", "--voice", "none"]
 COMMANDS = (
-    ["check", "NAME"], ["verify", "NAME"], ["record", "NAME", "--text"], ["record", "NAME"], ["cards", "FOLDER", "approve", "NAME", "--by", "A", "--reason", "b"],
-    ["record", "NAME", "--sheet", "customer"], ["check", "--json", "NAME"], ["verify", "--json", "NAME"], ["cards", "NAME", "list"],
-    ["job", "NAME", "--typed", "--clock", "simulated", "--voice", "none", "--log", "FOLDER/b.jsonl"],
-    ["job", "learning", "--typed", "--clock", "simulated", "--voice", "none", "--log", "NAME"],
-    ["job", "learning", "--typed", "--clock", "simulated", "--voice", "none", "--log", "FOLDER/c.jsonl", "--tools", "NAME"])
+    ["check", "NAME"], ["verify", "NAME"], ["record", "NAME", "--text"], ["record", "NAME"],
+    ["record", "NAME", "--sheet", "customer"],
+    ["check", "--json", "NAME"], ["verify", "--json", "NAME"], ["cards", "NAME", "list"], ["forget", "NAME"],
+    ["cards", "FOLDER", "approve", "NAME", "--by", "A", "--reason", "b"], ["job", "NAME", *_TYPED, "--log", "FOLDER/b.jsonl"],
+    ["job", "learning", *_TYPED, "--log", "NAME"], ["job", "learning", *_TYPED, "--log", "FOLDER/c.jsonl", "--tools", "NAME"])
 
 
 def _made(place: Path, name: str, data: bytes) -> Path | None:
@@ -101,13 +103,24 @@ def _made(place: Path, name: str, data: bytes) -> Path | None:
 
 # -- seeds and changes -------------------------------------------------------------------------------------------------
 
+_HEADER = ((4, "<I"), (16, "<I"), (20, "<H"), (22, "<H"), (24, "<I"), (28, "<I"), (32, "<H"), (34, "<H"), (40, "<I"))
+"""Where the sizes, counts and rates of a WAV file stand."""
+_KINDS = (("WAV", "PCM_16", 16_000, 1), ("WAV", "PCM_U8", 8_000, 2), ("WAV", "PCM_24", 48_000, 1), ("WAV", "FLOAT", 44_100, 2),
+          ("WAV", "DOUBLE", 16_000, 1), ("WAV", "ULAW", 8_000, 1), ("WAV", "IMA_ADPCM", 16_000, 1),
+          ("WAVEX", "PCM_16", 16_000, 6),
+          ("FLAC", "PCM_16", 16_000, 1), ("FLAC", "PCM_24", 48_000, 2), ("RF64", "PCM_16", 16_000, 1),
+          ("W64", "PCM_16", 16_000, 1), ("AIFF", "PCM_16", 16_000, 1), ("AU", "PCM_16", 16_000, 1),
+          ("OGG", "VORBIS", 16_000, 1), ("CAF", "PCM_16", 16_000, 1))
+
+
 def soundwise(data: bytes, chance: Random) -> bytes:
     """A size, a count or a rate in the header is another; or bytes are."""
     made = bytearray(data)
     if len(made) > 44 and chance.random() < 0.7:
-        at, form = chance.choice(((4, "<I"), (16, "<I"), (20, "<H"), (22, "<H"), (24, "<I"), (28, "<I"), (32, "<H"), (34, "<H"), (40, "<I")))
+        at, form = chance.choice(_HEADER)
         largest = 2 ** (8 * struct.calcsize(form)) - 1
-        value = chance.choice((0, 1, 2, 3, 7, 8, 16, 24, 32, 64, 255, 4000, 384_000, 2**31, largest, largest - 8, chance.randint(0, largest)))
+        value = chance.choice((0, 1, 2, 3, 7, 8, 16, 24, 32, 64, 255, 4000, 384_000, 2**31, largest, largest - 8,
+                               chance.randint(0, largest)))
         struct.pack_into(form, made, at, min(value, largest))
         return bytes(made)
     return bytewise(data, chance)
@@ -118,16 +131,16 @@ def sounds() -> tuple[bytes, ...]:
     """A tenth of a second in every kind of WAV and FLAC that there is."""
     tone = (0.3 * np.sin(np.arange(1600) / 5)).astype(np.float32)
     made = []
-    for form, kind, rate, channels in (("WAV", "PCM_16", 16_000, 1), ("WAV", "PCM_U8", 8_000, 2), ("WAV", "PCM_24", 48_000, 1), ("WAV", "FLOAT", 44_100, 2),
-                                       ("WAV", "DOUBLE", 16_000, 1), ("WAV", "ULAW", 8_000, 1), ("WAV", "IMA_ADPCM", 16_000, 1), ("WAVEX", "PCM_16", 16_000, 6),
-                                       ("FLAC", "PCM_16", 16_000, 1), ("FLAC", "PCM_24", 48_000, 2), ("RF64", "PCM_16", 16_000, 1), ("W64", "PCM_16", 16_000, 1),
-                                       ("AIFF", "PCM_16", 16_000, 1), ("AU", "PCM_16", 16_000, 1), ("OGG", "VORBIS", 16_000, 1), ("CAF", "PCM_16", 16_000, 1)):
+    for form, kind, rate, channels in _KINDS:
         out = io.BytesIO()
         soundfile.write(out, np.repeat(tone[:, None], channels, 1), rate, format=form, subtype=kind)
         made.append(out.getvalue())
     out = io.BytesIO()
     with wave.open(out, "wb") as file:
-        file.setnchannels(1), file.setsampwidth(4), file.setframerate(16_000), file.writeframes(b"\xff\xff\xff\x7f" * 200)
+        file.setnchannels(1)
+        file.setsampwidth(4)
+        file.setframerate(16_000)
+        file.writeframes(b"\xff\xff\xff\x7f" * 200)
     nan = np.full(400, np.nan, np.float32).tobytes()
     made += [out.getvalue(), out.getvalue()[:44], b"RIFF", made[3][:-len(nan)] + nan]
     return tuple(made)
@@ -138,9 +151,11 @@ def keys() -> tuple[bytes, ...]:
     """Keys of several kinds and forms."""
     pem, pkcs8, plain = serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, serialization.NoEncryption()
     secret = serialization.BestAvailableEncryption(b"secret")
-    kinds = (KEY, ec.generate_private_key(ec.SECP256R1()), x25519.X25519PrivateKey.generate(), rsa.generate_private_key(65537, 2048))
+    kinds = (KEY, ec.generate_private_key(ec.SECP256R1()), x25519.X25519PrivateKey.generate(),
+             rsa.generate_private_key(65537, 2048))
     made = [key.private_bytes(pem, pkcs8, plain) for key in kinds] + [KEY.private_bytes(pem, pkcs8, secret)]
-    made += [KEY.private_bytes(pem, serialization.PrivateFormat.OpenSSH, plain), KEY.private_bytes(serialization.Encoding.DER, pkcs8, plain)]
+    made += [KEY.private_bytes(pem, serialization.PrivateFormat.OpenSSH, plain)]
+    made += [KEY.private_bytes(serialization.Encoding.DER, pkcs8, plain), written(KEY, "a long secret")]
     made += [KEY.public_key().public_bytes(pem, serialization.PublicFormat.SubjectPublicKeyInfo), b""]
     return tuple(made)
 
@@ -148,7 +163,8 @@ def keys() -> tuple[bytes, ...]:
 def namewise(data: bytes, chance: Random) -> bytes:
     """Another command, or another name."""
     name = data[1:].decode("utf-8", "surrogateescape")
-    name = chance.choice((word(chance), name + word(chance), word(chance) + name, name[:-1], "../" + name, name.replace("a", "\x1b[31m")))
+    name = chance.choice((word(chance), name + word(chance), word(chance) + name, name[:-1], "../" + name,
+                          name.replace("a", "\x1b[31m")))
     return bytes([chance.randint(0, 255)]) + name[:300].encode("utf-8", "replace")
 
 
@@ -158,4 +174,5 @@ def names() -> list[bytes]:
             for name in (b"a.jsonl", b"a.memo-1.flac", b"card.yaml")]
 
 
-TARGETS = (Target("sound", sounds, soundwise, feed_sound), Target("key", keys, bytewise, feed_key), Target("name", names, namewise, feed_name))
+TARGETS = (Target("sound", sounds, soundwise, feed_sound), Target("key", keys, bytewise, feed_key),
+           Target("name", names, namewise, feed_name))

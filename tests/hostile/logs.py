@@ -101,14 +101,20 @@ def _hashed(entry: dict[str, Any], salt: str) -> bytes:
         return b""
 
 
+def _swapped(value: Any, swaps: dict[str, Any]) -> Any:
+    """The new hash of a personal text that was changed."""
+    old = value.get("sha256") if isinstance(value, dict) else None
+    return {"sha256": swaps[old].get("sha256", "")} if isinstance(old, str) and old in swaps else value
+
+
 def _chained(line: dict[str, Any], prev: str, n: int, swaps: dict[str, Any]) -> bytes:
     line = {**line, "n": n, "prev": prev}
     data = line.get("data")
     if isinstance(data, dict):
-        data = {name: {"sha256": swaps[value["sha256"]].get("sha256", "")} if isinstance(value, dict) and isinstance(value.get("sha256"), str)
-                and value["sha256"] in swaps else value for name, value in data.items()}
+        data = {name: _swapped(value, swaps) for name, value in data.items()}
         if n == 0 and "card_text" in data:
-            data = {**data, "key": HEX, "card_sha256": hashlib.sha256(str(data["card_text"]).encode("utf-8", "replace")).hexdigest()}
+            card_hash = hashlib.sha256(str(data["card_text"]).encode("utf-8", "replace")).hexdigest()
+            data = {**data, "key": HEX, "card_sha256": card_hash}
         line["data"] = data
     try:
         if line.get("event") == "sealed":
@@ -214,9 +220,10 @@ def small_jobs() -> tuple[bytes, ...]:
     nut.take(MemoTaken(1, "a.memo-1.flac", hashlib.sha256(b"sound").hexdigest(), 900, "a note"))
     nut.take(SoundLost("microphone", "pulled out"))
     nut.say("end the wait", "in a hurry", "affirm", "alfa bravo", "affirm")
-    every = play(Simulator(EVERY_KIND), ("next", "alfa bravo", "affirm", "next", "affirm", "nine", "affirm", "cylinder two", "three",
-                                         "pause", "resume", "leave out", "no codes", "alfa one bravo two", "affirm", "next", "emergency",
-                                         "emergency over", "wait 4 min", "zero bar", "pressure gone", "slower", "what torque"))
+    every = play(Simulator(EVERY_KIND), (
+        "next", "alfa bravo", "affirm", "next", "affirm", "nine", "affirm", "cylinder two", "three", "pause", "resume", "leave out",
+        "no codes", "alfa one bravo two", "affirm", "next", "emergency", "emergency over", "wait 4 min", "zero bar",
+        "pressure gone", "slower", "what torque"))
     back = play(Simulator(EVERY_KIND), ("next", "alfa bravo", "affirm", "timer five minutes")).come_back(900, same_boot=False)
     stopped = play(Simulator(card("learning")), ("next", "stop job", "affirm"))
     wheels = play(Simulator(card("road-wheels")), lines_of("road-wheels")[:25])
@@ -237,5 +244,5 @@ def _sidecars() -> list[bytes]:
     return [split(made)[1] for made in small_jobs() if split(made)[1]]
 
 
-TARGETS = (Target("log", small_jobs, jsonwise, feed_log), Target("paper", small_jobs, jsonwise, feed_paper), Target("review", _reviews, jsonwise, feed_review),
-           Target("sidecar", _sidecars, jsonwise, feed_sidecar))
+TARGETS = (Target("log", small_jobs, jsonwise, feed_log), Target("paper", small_jobs, jsonwise, feed_paper),
+           Target("review", _reviews, jsonwise, feed_review), Target("sidecar", _sidecars, jsonwise, feed_sidecar))

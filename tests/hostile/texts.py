@@ -40,8 +40,10 @@ cautions:
 stages:
 - stage: nut
   steps:
-  - {id: look, say: Look at the nut., answer: {choice: [dry, leaking], name: look}, then: {leaking: look}, at_most: 2, after_that: turn}
-  - {id: turn, say: Turn it., cautions: [fingers], hazardous: true, answer: {value: torque, unit: N·m, low: 7, high: 8}, starts: [rest]}
+  - {id: look, say: Look at the nut., answer: {choice: [dry, leaking], name: look}, then: {leaking: look}, at_most: 2,
+     after_that: turn}
+  - {id: turn, say: Turn it., cautions: [fingers], hazardous: true, answer: {value: torque, unit: N·m, low: 7, high: 8},
+     starts: [rest]}
   - {id: rest, wait: rest}
   - {id: name, say: Spell your name., answer: {spelling: mechanic}}
 """
@@ -169,7 +171,8 @@ def _lists() -> list[bytes]:
 
 
 def _trusted() -> list[bytes]:
-    keys = "".join(f"  - {{key: {place:064x}, name: van {place}, from: 2026-01-0{place}, revoked: 2026-06-01, why: stolen}}\n" for place in (1, 2, 3))
+    keys = "".join(f"  - {{key: {place:064x}, name: van {place}, from: 2026-01-0{place}, revoked: 2026-06-01, why: stolen}}\n"
+                   for place in (1, 2, 3))
     return [f"trusted_keys: 1\nkeys:\n{keys}".encode(), b"trusted_keys: 1\nkeys: []\n"]
 
 
