@@ -3,7 +3,6 @@ from __future__ import annotations
 
 import hashlib
 import io
-import json
 import os
 from decimal import Decimal
 from pathlib import Path
@@ -11,7 +10,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 import soundfile
-import soxr
 
 from companion.__main__ import main
 from companion.core import events as ev
@@ -26,7 +24,6 @@ from companion.edge.loop import Companion
 from companion.edge.mouth import PrintedMouth
 from companion.edge.opening import opened
 from companion.edge.sound import EAR_RATE
-from companion.edge.voice import mechanic_voice
 from companion.office.account import read_account
 from companion.office.record.gather import record_of
 from companion.office.verify import verify
@@ -168,23 +165,6 @@ def test_the_office_sees_clips(tmp_path: Path) -> None:
     assert "the clip van.clip-1.flac must be as it was recorded" in verify(log)["wrong"][0]
     clip.unlink()
     assert verify(log)["holds"] and "clips that are erased or kept elsewhere: 1" in verify(log)["not_checked"]
-
-
-def test_a_job_by_sound_keeps_its_clips(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys) -> None:
-    """The real ear: what it heard of "next" is in the clip, of "repeat" nothing is kept, and it is said at the start."""
-    monkeypatch.setenv("COMPANION_HOME", str(tmp_path / "home"))
-    voice, parts = mechanic_voice(), [np.zeros(EAR_RATE, np.float32)]
-    for text in ("repeat", "next"):
-        parts += [soxr.resample(voice.render(text), voice.rate, EAR_RATE), np.zeros(int(1.5 * EAR_RATE), np.float32)]
-    soundfile.write(tmp_path / "said.wav", np.concatenate(parts), EAR_RATE)
-    job = ["job", "learning", "--clock", "simulated", "--sound-in", str(tmp_path / "said.wav"), "--ear", "embedded", "--voice",
-           "builtin", "--log", str(tmp_path / "van.jsonl"), "--keep-clips"]
-    assert main(job) == 1  # the sound ends before the job
-    assert CLIPS.rstrip() in capsys.readouterr().out
-    kept = [json.loads(line) for line in (tmp_path / "van.jsonl").read_text("utf-8").splitlines() if '"clip_kept"' in line]
-    assert [entry["step"] for entry in kept] == ["unroll"] and 800 < kept[0]["data"]["ms"] < 3_000
-    sound, _ = soundfile.read(tmp_path / "van.clip-1.flac", dtype="float32")
-    assert np.abs(sound).max() > 0.05 and verify(tmp_path / "van.jsonl")["holds"]
 
 
 def test_typed_lines_have_no_sound(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys) -> None:

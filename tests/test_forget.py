@@ -215,6 +215,20 @@ def test_sound_goes_only_when_asked_for(folder: Path, capsys) -> None:
     assert found["holds"] and any("spoken.memo-1.flac is erased" in text for text in found["not_checked"])
 
 
+@pytest.mark.skipif(os.name == "nt", reason="links need rights there")
+def test_what_a_link_leads_to_is_left_alone(folder: Path, capsys) -> None:
+    """A link beside a log must not have files elsewhere erased, nor another log; a copy by another name is told."""
+    log, elsewhere = folder / "learning.jsonl", folder / "elsewhere"
+    elsewhere.write_bytes(b"not ours")
+    (folder / "learning.memo-1.flac").symlink_to(elsewhere)
+    os.link(folder / "learning.personal", folder.parent / "backup")
+    assert main(["forget", str(log), "--sound"]) == 1 and "is a link" in capsys.readouterr().err
+    assert elsewhere.read_bytes() == b"not ours"
+    held = (folder.parent / "backup").read_bytes()
+    assert main(["forget", str(log), "--all"]) == 0 and "learning.personal has another name" in capsys.readouterr().out
+    assert (folder.parent / "backup").read_bytes() == held and not entries_of(log)
+
+
 @pytest.mark.parametrize("args, words", [(["nothing.jsonl", "--all"], "must be a job log"),
                                          (["injector.personal", "--all"], "must be a job log"),
                                          (["learning.jsonl", "--name", "customer"], "is kept under: mechanic")])

@@ -3,6 +3,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 from pathlib import Path
 
 import numpy as np
@@ -94,6 +95,7 @@ def test_a_disk_that_cannot_take_it_is_told(recorder: Recorder) -> None:
 
 def test_a_memo_spoken_in_a_job_is_kept_beside_the_log(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys) -> None:
     """By sound: "memo", two sentences, silence; its sound, hash and draft are kept, the log holds, a changed file is found.
+    The sound of the answers is kept beside it as evidence.
 
     Then the job is left, with "affirm" said twice, lest the first be doubted.
     """
@@ -104,7 +106,7 @@ def test_a_memo_spoken_in_a_job_is_kept_beside_the_log(tmp_path: Path, monkeypat
         said += [soxr.resample(voice.render(text), voice.rate, EAR_RATE), np.zeros(int(pause * EAR_RATE), np.float32)]
     soundfile.write(tmp_path / "said.wav", np.concatenate(said), EAR_RATE)
     assert main(["job", "learning", "--clock", "simulated", "--sound-in", str(tmp_path / "said.wav"), "--ear", "embedded",
-                 "--log", str(log)]) == 0
+                 "--log", str(log), "--keep-clips"]) == 0
     events = [json.loads(line) for line in log.read_text("utf-8").splitlines()]
     kept = next(event["data"] for event in events if event["event"] == "memo_kept")
     assert kept["file"] == "van.memo-1.flac" and 4000 <= kept["ms"] <= 9000
@@ -112,6 +114,10 @@ def test_a_memo_spoken_in_a_job_is_kept_beside_the_log(tmp_path: Path, monkeypat
     assert word_errors(NOTE, draft.replace("to-morrow", "tomorrow")) <= 0.2
     assert NOTE.split()[1] not in log.read_text("utf-8")
     assert main(["verify", str(log)]) == 0
+    clips = [event for event in events if event["event"] == "clip_kept"]  # of "stop job" and "affirm", not of the memo
+    assert [event["data"]["clip"] for event in clips] == [1, 2] and 800 < clips[0]["data"]["ms"] < 3_000
+    assert np.abs(soundfile.read(tmp_path / clips[0]["data"]["file"])[0]).max() > 0.05
+    assert (tmp_path / kept["file"]).stat().st_mode & 0o777 == 0o600 or os.name == "nt"
     sound = (tmp_path / kept["file"]).read_bytes()
     (tmp_path / kept["file"]).write_bytes(sound[:-1] + bytes([sound[-1] ^ 1]))
     assert main(["verify", str(log)]) == 1

@@ -19,8 +19,8 @@ _MODE = getattr(os, "O_CLOEXEC", 0) | getattr(os, "O_BINARY", 0)
 
 
 def erase(path: Path) -> None:
-    """The file and what it held are gone. Raises OSError; harmless where there is none."""
-    path = _within(path)
+    """The file and what it held are gone. Raises OSError, also for a link; harmless where there is none."""
+    _must_be_no_link(path)
     old = _held(path)
     path.unlink(missing_ok=True)
     settle_folder(path.parent)
@@ -29,9 +29,10 @@ def erase(path: Path) -> None:
 
 def keep_only(path: Path, data: bytes) -> None:
     """The file holds `data`, a part of what it held, and the rest is gone. Raises OSError: then it is as it was, or done."""
-    path = _within(path)
+    _must_be_no_link(path)
     new = draft_of(path)
-    with open(os.open(new, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | _MODE, 0o600), "wb") as file:
+    new.unlink(missing_ok=True)
+    with open(os.open(new, os.O_WRONLY | os.O_CREAT | os.O_EXCL | _MODE, 0o600), "wb") as file:
         file.write(data)
         file.flush()
         os.fsync(file.fileno())
@@ -41,17 +42,15 @@ def keep_only(path: Path, data: bytes) -> None:
     _overwrite(old)
 
 
-def _within(path: Path) -> Path:
-    """The file itself. Raises OSError where a link leads out of the folder: whoever sent the folder does not choose what goes."""
-    found = path.resolve()
-    if found.parent != path.parent.resolve():
-        raise OSError(errno.ELOOP, "it is a link that leads out of its folder", str(path))
-    return found
-
-
 def draft_of(path: Path) -> Path:
     """Where the new file lies until it takes its place; one may be left there by a power cut."""
     return path.with_name(path.name + ".new")
+
+
+def _must_be_no_link(path: Path) -> None:
+    """Whoever sent a folder does not choose what goes, not even in it."""
+    if path.is_symlink():
+        raise OSError(errno.ELOOP, "it is a link to another file; erase that one, then the link", str(path))
 
 
 def _held(path: Path) -> Optional[int]:

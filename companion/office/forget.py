@@ -83,14 +83,22 @@ def _look_or_erase(args: argparse.Namespace, kept: Kept) -> None:
         more = "; damaged lines of the sidecar, which only --all erases" if kept.damaged else ""
         print(f"{where}: {_told(kept, frozenset(kept.texts), sound=True) or 'nothing'}{more}")
         return
-    names = _names(args, kept)
+    names, copies = _names(args, kept), [path.name for path in _touched(args, kept) if path.stat().st_nlink > 1]
     told = _told(kept, names, args.sound) or ("a damaged sidecar" if args.all and kept.damaged else "")
     if told:
         _record(args, kept.log, told)
         _erase(kept, names, args.all, args.sound)
     print(f"{where}: {f'erased: {told}' if told else 'nothing to erase'}")
+    for copy in copies:
+        print(f"  not erased: {clean(copy)} has another name elsewhere, which a program cannot find: a copy, or a backup")
     for paper in kept.papers:
         print(f"  not erased: {clean(paper.name)}, made of this log, may hold what it held then")
+
+
+def _touched(args: argparse.Namespace, kept: Kept) -> list[Path]:
+    """The files that hold what is to go."""
+    texts = [kept.sidecar] if (args.all or args.name) and kept.sidecar.exists() else []
+    return texts + list(kept.sounds if args.sound else ())
 
 
 def _names(args: argparse.Namespace, kept: Kept) -> frozenset[str]:
