@@ -17,7 +17,7 @@ import unicodedata
 from functools import lru_cache
 from typing import Optional
 
-from cryptography.exceptions import UnsupportedAlgorithm
+from cryptography.exceptions import InternalError, UnsupportedAlgorithm
 from cryptography.hazmat.primitives import serialization
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
@@ -109,6 +109,8 @@ def _loaded(pem: bytes, password: Optional[bytes]) -> Ed25519PrivateKey:
         key = serialization.load_pem_private_key(pem, password)
     except (TypeError, UnsupportedAlgorithm) as error:
         raise ValueError(str(error)) from None
+    except InternalError:  # what the library says of some damaged keys
+        raise ValueError("a damaged key") from None
     if not isinstance(key, Ed25519PrivateKey):
         raise ValueError("another kind of key")
     return key
