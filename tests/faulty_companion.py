@@ -18,6 +18,7 @@ from companion.__main__ import main
 from companion.edge.ear.embedded import EmbeddedEar
 from companion.edge.sound.streams import Streams
 from companion.edge.voice.builtin import BuiltinVoice
+from companion.edge.voice.system import SystemVoice
 
 FOLDER = Path(os.environ["FAULTS"])
 
@@ -64,5 +65,6 @@ def devices() -> None:
 if __name__ == "__main__":
     before(EmbeddedEar, "hear", ear)
     before(BuiltinVoice, "render", voice)
+    before(SystemVoice, "render", voice)
     before(Streams, "look", devices)
     sys.exit(main())
