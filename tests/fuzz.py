@@ -13,6 +13,7 @@ import subprocess
 import sys
 import time
 import traceback
+from hashlib import sha256
 from pathlib import Path
 from random import Random
 from typing import Any
@@ -98,15 +99,16 @@ def one(name: str, seconds: float, folder: Path) -> int:
     corpus.mkdir(exist_ok=True)
     for place, seed in enumerate(target.seeds()):
         (corpus / f"seed-{place}").write_bytes(seed)
-    run = Run(target, folder, seconds)
+    run = Run(target, folder)
 
     def change(data: bytes, most: int, seed: int) -> bytes:
         if seed % 4 == 0:
             return atheris.Mutate(data, most)
         return target.change(data, Random(seed))[:most]
 
-    options = [f"-max_total_time={max(1, int(seconds))}", f"-timeout={LONGEST_S}", f"-rss_limit_mb={MOST_MB}", "-max_len=50000", "-len_control=0",
-               f"-artifact_prefix={folder}/", "-print_final_stats=1", "-verbosity=0", f"-seed={int(time.time()) % 2**31}"]
+    options = [f"-max_total_time={max(1, int(seconds))}", f"-timeout={LONGEST_S}", f"-rss_limit_mb={MOST_MB}", "-max_len=50000",
+               "-len_control=0", f"-artifact_prefix={folder}/", "-print_final_stats=1", "-verbosity=0",
+               f"-seed={int(time.time()) % 2**31}"]
     atheris.Setup([sys.argv[0], *options, str(corpus)], run.case, custom_mutator=change)
     atheris.Fuzz()
     return 0
@@ -115,11 +117,9 @@ def one(name: str, seconds: float, folder: Path) -> int:
 class Run:
     """Counts the cases of one process, and keeps its findings."""
 
-    def __init__(self, target: Any, folder: Path, seconds: float) -> None:
+    def __init__(self, target: Any, folder: Path) -> None:
         self.target, self.folder = target, folder
         self.cases, self.slowest, self.began, self.saved = 0, 0.0, time.monotonic(), 0.0
-        self.base = peak_mb()
-        self.ends = self.began + seconds
 
     def case(self, data: bytes) -> None:
         """One case."""
@@ -138,19 +138,18 @@ class Run:
 
     def keep(self, error: Exception, data: bytes) -> None:
         """Write a finding, the shortest case of each place."""
-        from hashlib import sha256
-
         from hostile.all_targets import place_of
         place = place_of(error)
         case = self.folder / f"finding-{sha256(place.encode()).hexdigest()[:12]}"
         if not case.exists() or case.stat().st_size > len(data):
             case.write_bytes(data)
-            case.with_suffix(".txt").write_text(place + "\n" + "".join(traceback.format_exception(error)), encoding="utf-8", errors="replace")
+            told = "".join((place, "\n", *traceback.format_exception(error)))
+            case.with_suffix(".txt").write_text(told, encoding="utf-8", errors="replace")
 
     def save(self) -> None:
         """What there is so far, for whoever started this process."""
         self.saved = time.monotonic()
-        stats = {"cases": self.cases, "seconds": self.saved - self.began, "slowest_s": self.slowest, "peak_mb": peak_mb(), "base_mb": self.base}
+        stats = {"cases": self.cases, "seconds": self.saved - self.began, "slowest_s": self.slowest, "peak_mb": peak_mb()}
         part = self.folder / "stats.part"
         part.write_text(json.dumps(stats))
         os.replace(part, self.folder / "stats.json")

@@ -26,20 +26,26 @@ from companion.office.review_log.lines import review_bytes
 KEPT = {"card_text", "key", "boot", "sig", "kind", "how", "mode", "word", "part", "tools_text"}
 """Fields whose words decide whether there is anything to be told."""
 TEXTS = [text for text in STRANGE if text.strip() and "\ud800" not in text and len(text) < 100]
-NAMES = ("van.jsonl", "\x1b[31mred.jsonl", "<img src=x onerror=alert(1)>.jsonl", "\u202elsnoj.jsonl", "\x9b31m.jsonl", "-rf.jsonl", "a b;id.jsonl",
-         "..jsonl", "\n.jsonl", "#x.jsonl", "%2e%2e.jsonl", "'\".jsonl")
+NAMES = ("van.jsonl", "\x1b[31mred.jsonl", "<img src=x onerror=alert(1)>.jsonl", "\u202elsnoj.jsonl", "\x9b31m.jsonl",
+         "-rf.jsonl", "a b;id.jsonl", "..jsonl", "\n.jsonl", "#x.jsonl", "%2e%2e.jsonl", "'\".jsonl")
+SHOWN = [name for name in NAMES if name.isprintable()]
+"""Those that the office's log can name."""
 
 
 def poisoned(case: bytes, chance: Random) -> bytes:
     """Each text of each line has something strange in it; all healed."""
-    return healed(b"\n".join(canonical(_poison(line, chance)) if (line := objects_of(made)) else made for made in case.split(b"\n")))
+    return healed(b"\n".join(canonical(_poison(line, chance)) for line in map(objects_of, case.split(b"\n")) if line) + b"\n")
 
 
 def _poison(line: dict, chance: Random) -> dict:
     if "salt" in line:
         return {**line, "text": chance.choice(TEXTS)}
-    data = {name: chance.choice((value, "")) + chance.choice(TEXTS) if isinstance(value, str) and name not in KEPT and chance.random() < 0.5
-            else [chance.choice(TEXTS)] * len(value) if isinstance(value, list) else value for name, value in line["data"].items()}
+    data = dict(line["data"])
+    for name, value in data.items():
+        if isinstance(value, list):
+            data[name] = [chance.choice(TEXTS)] * len(value)
+        elif isinstance(value, str) and name not in KEPT and chance.random() < 0.5:
+            data[name] = chance.choice((value, "")) + chance.choice(TEXTS)
     return {**line, "data": data}
 
 
@@ -53,7 +59,7 @@ def folder(tmp_path_factory) -> Path:
         if beside:
             (place / name.replace(".jsonl", ".personal")).write_bytes(beside)
     facts = [CardApproved(by="<b>A</b>", card="nut", version="<i>1", sha256="a" * 64, reason="\"><script>alert(1)</script>"),
-             *(JobSignedOff(by="' onload='x", log=name, seal="b" * 64, reason="&lt;b&gt;") for name in NAMES if name.isprintable()),
+             *(JobSignedOff(by="' onload='x", log=name, seal="b" * 64, reason="&lt;b&gt;") for name in SHOWN),
              FindingAnswered(by="<u>", log="van.jsonl", finding="job-unfinished", lines=(1,), text="<script>")]
     review_path(place).parent.mkdir()
     review_path(place).write_bytes(review_bytes([(stamp(1_700_000_000_000), fact) for fact in facts], KEY))
@@ -68,9 +74,9 @@ def home(folder, monkeypatch) -> Path:
     return folder / "home"
 
 
-COMMANDS = [["verify", "--json", "LOG"], ["verify", "LOG"], ["record", "LOG"], ["record", "LOG", "--text"], ["record", "LOG", "--json"],
-            ["record", "LOG", "--sheet", "customer"], ["record", "LOG", "--sheet", "claim"], ["forget", "LOG"],
-            ["forget", "LOG", "--all", "--sound"], ["check", "LOG"], ["check", "--json", "LOG"],
+COMMANDS = [["verify", "--json", "LOG"], ["verify", "LOG"], ["record", "LOG"], ["record", "LOG", "--text"],
+            ["record", "LOG", "--json"], ["record", "LOG", "--sheet", "customer"], ["record", "LOG", "--sheet", "claim"],
+            ["forget", "LOG"], ["forget", "LOG", "--all", "--sound"], ["check", "LOG"], ["check", "--json", "LOG"],
             ["job", "learning", "--typed", "--clock", "simulated", "--voice", "none", "--log", "LOG"]]
 
 
@@ -98,19 +104,20 @@ def test_no_command_is_led_astray_by_a_folder(argv, folder, home) -> None:
 def test_no_page_has_an_element_of_theirs(folder, home) -> None:
     """Each view of the supervisor's page, each job, each paper."""
     reader = Reader(looked_at(folder))
-    pages = [reader.get(address) for address in ("/jobs", "/jobs?finding=any", "/trends", "/cards", "/office", "/help", "/jobs?text=%3Cb%3E")]
-    logs = [name for name in NAMES if name.isprintable()]
-    for log in logs:
-        pages += [reader.get(f"/job/{quote(log)}{paper}") for paper in ("", "/record", "/customer", "/claim")]
-    assert sum(page.status_code == 200 for page in pages) > len(logs), [page.status for page in pages]
+    views = ["/jobs", "/jobs?finding=any", "/trends", "/cards", "/office", "/help", "/jobs?text=%3Cb%3E"]
+    papers = [f"/job/{quote(log)}{paper}" for log in SHOWN for paper in ("", "/record", "/customer", "/claim")]
+    pages = [reader.get(address) for address in views + papers]
+    assert sum(page.status_code == 200 for page in pages) > len(SHOWN), [page.status for page in pages]
     for page in pages:
         no_markup(page.text)
 
 
 ADDRESSES = (
-    "/job/..%2f..%2fetc%2fpasswd", "/job/%2e%2e/%2e%2e/etc/passwd", "/job/van.jsonl/..%2f..%2fetc%2fpasswd", "/job/van.jsonl/van.personal",
+    "/job/..%2f..%2fetc%2fpasswd", "/job/%2e%2e/%2e%2e/etc/passwd", "/job/van.jsonl/..%2f..%2fetc%2fpasswd",
+    "/job/van.jsonl/van.personal",
     "/job/van.jsonl/%00", "/job/%1b%5b31m", "/jobs?order=%3Cb%3E", "/jobs?since=2026-13-99", "/jobs?page=99999999999999999999",
-    "/jobs?mechanic=%27%20OR%201=1--", "/jobs?text=%25%27%3B%20DROP%20TABLE%20jobs", "/next?after=%3Cscript%3E&from=//elsewhere.example",
+    "/jobs?mechanic=%27%20OR%201=1--", "/jobs?text=%25%27%3B%20DROP%20TABLE%20jobs",
+    "/next?after=%3Cscript%3E&from=//elsewhere.example",
     "/page.css/..%2f..", "//elsewhere.example/", "/jobs?" + "a=b&" * 2000, "/%F0%28%8C%BC", "/office?page=-1")
 """That somebody made up."""
 

@@ -221,8 +221,8 @@ def small_jobs() -> tuple[bytes, ...]:
     nut.take(SoundLost("microphone", "pulled out"))
     nut.say("end the wait", "in a hurry", "affirm", "alfa bravo", "affirm")
     every = play(Simulator(EVERY_KIND), (
-        "next", "alfa bravo", "affirm", "next", "affirm", "nine", "affirm", "cylinder two", "three", "pause", "resume", "leave out",
-        "no codes", "alfa one bravo two", "affirm", "next", "emergency", "emergency over", "wait 4 min", "zero bar",
+        "next", "alfa bravo", "affirm", "next", "affirm", "nine", "affirm", "cylinder two", "three", "pause", "resume",
+        "leave out", "no codes", "alfa one bravo two", "affirm", "next", "emergency", "emergency over", "wait 4 min", "zero bar",
         "pressure gone", "slower", "what torque"))
     back = play(Simulator(EVERY_KIND), ("next", "alfa bravo", "affirm", "timer five minutes")).come_back(900, same_boot=False)
     stopped = play(Simulator(card("learning")), ("next", "stop job", "affirm"))
