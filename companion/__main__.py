@@ -23,6 +23,7 @@ COMMANDS = (
     ("cards", "companion.office.cards", "approve and withdraw job cards for a folder of logs, and list them"),
     ("trust", "companion.office.trust", "the list of devices whose logs count: add a key, revoke one, list them"),
     ("receipts", "companion.office.receipts", "receipts that show later that finished logs were there and are unchanged"),
+    ("office", "companion.office.ledger", "how the office's own log stands; say why something is missing"),
     ("page", "companion.office.page", "the supervisor's page over a folder of logs, for a browser of this machine"),
     ("device", "companion.edge.identity", "this device's public key, and the passphrase that locks its key"),
     ("keys", "companion.edge.keys.show", "name the key, pedal or button that is pressed"),

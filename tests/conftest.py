@@ -2,10 +2,19 @@
 from __future__ import annotations
 
 import os
+import tempfile
 
 import pytest
 
 NO_SKIPS = "COMPANION_NO_SKIPS"
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """No test writes in the companion's own folder of whoever runs it: not its key, not what it remembers of folders."""
+    if not os.environ.get("COMPANION_HOME"):
+        kept = tempfile.TemporaryDirectory(prefix="companion-tests-")
+        os.environ["COMPANION_HOME"] = kept.name
+        config.add_cleanup(kept.cleanup)
 
 
 def pytest_sessionfinish(session: pytest.Session) -> None:

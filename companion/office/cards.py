@@ -5,6 +5,7 @@ import argparse
 import hashlib
 import json
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Iterable, Iterator
 
@@ -14,6 +15,7 @@ from companion.edge.device import device_key, wall
 from companion.errors import BadInput
 from companion.office.review_log import (
     CardApproved, CardWithdrawn, Reviewed, append, read_review, review_path, standing, tidy)
+from companion.office.review_log.telling import warnings, whose_keys
 from companion.terminal import clean
 
 EXAMPLES = """examples:
@@ -102,6 +104,8 @@ def _list(found: Reviewed, where: str, as_json: bool) -> int:
         print(json.dumps(told, indent=2))
         return 1 if wrong else 0
     print("\n".join(_table(rows(found))))
+    for words in (*warnings(replace(found, broken=0)), *filter(None, [whose_keys(found)])):
+        print(clean(words), file=sys.stderr)
     for key, count in found.keys.items():
         print(f"key {key[:12]}… signed {count} {'entry' if count == 1 else 'entries'} of the office's log")
     for words in filter(None, (wrong, torn)):

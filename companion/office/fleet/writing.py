@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Iterator
 
 from companion.core.log.journal import beside_name
+from companion.edge.device import wall
 from companion.errors import BrokenMachine
 from companion.office.account import read_account
 from companion.office.fleet.depot import DRIFTING, WORSE_PART
@@ -20,7 +21,8 @@ from companion.office.fleet.making import Made, made, practice_key
 from companion.office.fleet.plan import planned
 from companion.office.fleet.toolroom import tools_name
 from companion.office.holds import holds_passed
-from companion.office.review_log import HoldSignedOff, review_bytes, review_path
+from companion.office.review_log import HoldSignedOff, review_bytes, review_path, reviewed
+from companion.office.review_log.seen import Memory
 
 PLANTED, TRENDS = "planted.json", "trends.json"
 _BATCH = 20
@@ -89,6 +91,7 @@ def write_papers(seed: int, fleet: Fleet, folder: Path) -> None:
               for job in fleet.jobs for step, mark in zip(job.holds, job.hold_marks)]
     review_path(folder).parent.mkdir(exist_ok=True)
     review_path(folder).write_bytes(review_bytes([*register(), *signed], practice_key(seed)))
+    Memory("", folder).keep(reviewed(review_path(folder).read_bytes().splitlines(keepends=True)), wall())  # it is ours
 
 
 def _lines(found: dict[str, object]) -> str:

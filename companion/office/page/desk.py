@@ -144,7 +144,8 @@ def _said_before(reviewed: Reviewed, fact: Fact) -> Optional[Signed]:
     """The line that says of a job just this. A card may be approved again after it was withdrawn, in the same words."""
     if reviewed.broken or isinstance(fact, (CardApproved, CardWithdrawn)):
         return None
-    return next((entry for entry in reversed(reviewed.entries) if entry.fact == fact), None)
+    counted = (entry for entry in reversed(reviewed.entries) if entry.n not in reviewed.uncounted)
+    return next((entry for entry in counted if entry.fact == fact), None)
 
 
 def _state(path: Path) -> tuple[int, ...]:

@@ -1,11 +1,12 @@
 """What every page has: its head, the ways to the other pages, how old the index is, and the foot."""
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Mapping
 from urllib.parse import quote, urlencode
 
 from companion.office.page.desk import Desk, Sight
+from companion.office.review_log.telling import warnings
 from companion.office.record.markup import Inside, Markup, join, tag
 
 PAGES = (("1", "/jobs", "Jobs"), ("2", "/trends", "Trends"), ("3", "/cards", "Cards"), ("4", "/office", "Office log"),
@@ -38,7 +39,7 @@ class Frame:
     @property
     def may_write(self) -> bool:
         """Whether the office's log takes more; while it is damaged no form is offered."""
-        return not self.sight.reviewed.broken
+        return self.sight.reviewed.sound
 
     def form(self, action: str, *inside: Inside, **attributes: str) -> Markup:
         """A form that writes."""
@@ -56,6 +57,9 @@ class Frame:
                         "signed, replied or approved on that line and after it does not count, and nothing can be "
                         "signed now. Restore office/review.jsonl from a copy that is known to be good. For the "
                         f"technician: {reviewed.why}.")
+        said += [f"{doubt}. Nothing can be signed now. Restore it from a copy; or, if you know why, say so with the command: "
+                 "companion office FOLDER accept" for doubt in reviewed.doubts]
+        said += [f"{words}." for words in warnings(replace(reviewed, broken=0, doubts=()))]
         if self.desk.failed:
             said.append(f"The last look at the folder failed: {self.desk.failed}. The pages show what was known "
                         "before.")

@@ -3,7 +3,9 @@ from __future__ import annotations
 
 from companion.office.page.frame import Frame, count, job_address, job_name, moment, table
 from companion.office.record.markup import Inside, Markup, join, tag
-from companion.office.review_log import CardApproved, Fact, FindingAnswered, HoldSignedOff, JobSignedOff, PersonalErased, Signed
+from companion.office.review_log import (
+    CardApproved, DoubtAnswered, Fact, FindingAnswered, HoldSignedOff, JobSignedOff, PersonalErased, Signed)
+from companion.office.review_log.telling import whose_keys
 
 PER_PAGE = 100
 
@@ -14,7 +16,7 @@ def office_page(frame: Frame, page: int) -> str:
     shown = entries[::-1][(page - 1) * PER_PAGE:page * PER_PAGE]
     if shown:
         lines = table("The office's log", ["Line", "When (UTC)", "Who", "What", "Machine"],
-                      [_row(one) for one in shown], class_="office")
+                      [_row(one, frame.sight.reviewed.uncounted.get(one.n, "")) for one in shown], class_="office")
     else:
         lines = tag("p", "The log has no such page." if entries else "Nothing stands there.")
     return frame.page("Office log", _state(frame), lines, _paging(page, len(entries)), here="/office")
@@ -26,7 +28,7 @@ def _state(frame: Frame) -> Markup:
     lines, machines = count(len(reviewed.entries), "line"), count(len(reviewed.keys), "machine")
     return tag("p", f"{lines} that {'holds' if len(reviewed.entries) == 1 else 'hold'}, signed by {machines}. The "
                     "log lies in office/review.jsonl; every line is signed, and holds the hash of the line before "
-                    f"it.{torn}")
+                    f"it.{torn}", f" {whose_keys(reviewed)}." if whose_keys(reviewed) else "")
 
 
 def _paging(page: int, entries: int) -> Markup:
@@ -35,8 +37,9 @@ def _paging(page: int, entries: int) -> Markup:
     return tag("p", ways, class_="paging")
 
 
-def _row(one: Signed) -> list[Inside]:
-    return [f"{one.n + 1:,}", moment(one.at), one.fact.by, _said(one.fact), tag("code", one.key[:8])]
+def _row(one: Signed, uncounted: str) -> list[Inside]:
+    said = join(tag("strong", "Does not count: "), f"{uncounted}. ", _said(one.fact)) if uncounted else _said(one.fact)
+    return [f"{one.n + 1:,}", moment(one.at), one.fact.by, said, tag("code", one.key[:8])]
 
 
 def _said(fact: Fact) -> Markup:
@@ -48,5 +51,7 @@ def _said(fact: Fact) -> Markup:
     if isinstance(fact, PersonalErased):
         return join("erased what was kept beside ", tag("a", job_name(fact.log), href=job_address(fact.log)),
                     f" about people: {fact.what}: {fact.reason}")
+    if isinstance(fact, DoubtAnswered):
+        return join(f"went on with what was found ({fact.text}): {fact.reason}")
     verb = "approved" if isinstance(fact, CardApproved) else "withdrew"
     return join(f"{verb} the card {fact.card}, version {fact.version} (SHA-256 {fact.sha256[:16]}…): {fact.reason}")

@@ -49,7 +49,7 @@ def _sign_form(frame: Frame, job: Job, refused: Optional[Refused]) -> Markup:
         return tag("p", "This log does not hold, or cannot be read: a signature would vouch for nothing. It cannot be "
                         "signed off.")
     if not frame.may_write:
-        return tag("p", "Nothing can be signed off while the office's log is damaged.")
+        return tag("p", "Nothing can be signed off while the office's log is damaged or in doubt.")
     form = entry(frame, f"{job_address(job.log)}/sign", "sign", "Sign off this job", "reason", {"seal": job.seal or ""},
                  refused, _what_is_signed(frame, job))
     signed = frame.sight.reviewed.signed_off(job.log, *seals_of(job.seal or ""))

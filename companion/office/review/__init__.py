@@ -21,7 +21,8 @@ The index lies in office/index in the folder. Only logs that are new or changed 
 
 kinds of finding: {kinds}
 
-exit code: 0 every log was looked at, whatever was found; 2 wrong use; 1 a part of the machine failed"""
+exit code: 0 every log was looked at, whatever was found; 2 wrong use; 1 the office's own log was changed, shortened or
+deleted, or a part of the machine failed"""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -52,7 +53,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Bring the index up to date and tell. Raises BadInput for wrong use."""
     from companion.office.review.indexing import update  # late: DuckDB is not needed for --help
-    from companion.office.review.opening import open_index
+    from companion.office.review.opening import laid, office_log
     from companion.office.review.query import Filters
     from companion.office.review.store import Store
 
@@ -61,18 +62,20 @@ def run(args: argparse.Namespace) -> int:
     logs = Store(args.folder)
     with Shown() as shown:
         new = update(logs, args.workers, args.cluster, shown.progress, args.index)
-    index = open_index(logs, args.index)
+    office = office_log(logs)
+    index = laid(logs, office, args.index)
+    code = 0 if office.sound else 1
     if args.json:
         for log, names in index.names(filters):
             print(json.dumps({"log": log, "findings": names}))
-        return 0
+        return code
     if args.trends:
         from companion.office.review.telling_trends import tell_trends
         tell_trends(index, filters)
     else:
         from companion.office.review.telling import tell_jobs
         tell_jobs(index, filters, new, args.most)
-    return 0
+    return code
 
 
 def _check(args: argparse.Namespace, filters) -> None:

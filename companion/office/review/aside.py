@@ -25,7 +25,8 @@ def set_aside(database: duckdb.DuckDBPyConnection, index: Store) -> None:
                      "OR tail IN (SELECT tail FROM facts WHERE tail <> '')")
     database.execute(f"""CREATE OR REPLACE TABLE aside AS
         SELECT log, '{COPY}' AS why, earliest AS of FROM (
-            SELECT log, first_value(log) OVER (PARTITION BY tail ORDER BY log) AS earliest FROM facts WHERE tail <> '' AND holds)
+            SELECT log, first_value(log) OVER (PARTITION BY tail ORDER BY log) AS earliest FROM facts
+            WHERE tail <> '' AND holds)
         WHERE log <> earliest UNION ALL SELECT log, '{GONE}', '' FROM gone""")
     database.execute("INSERT INTO facts BY NAME SELECT * EXCLUDE (seen, missed) FROM gone")
     database.execute("UPDATE facts SET " + ", ".join(

@@ -105,9 +105,18 @@ class PersonalErased(Fact):
     reason: str
 
 
+@dataclass(frozen=True, kw_only=True)
+class DoubtAnswered(Fact):
+    """Somebody knows why the log, or the list of trusted keys, is not what this machine had seen, and goes on with it."""
+
+    text: str
+    """What had been found."""
+    reason: str
+
+
 KINDS = {"job_signed_off": JobSignedOff, "hold_signed_off": HoldSignedOff, "finding_answered": FindingAnswered,
          "card_approved": CardApproved, "card_withdrawn": CardWithdrawn,
-         "personal_erased": PersonalErased}
+         "personal_erased": PersonalErased, "doubt_answered": DoubtAnswered}
 """Each kind of fact, by its name in the log."""
 
 

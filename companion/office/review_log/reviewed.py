@@ -9,7 +9,7 @@ from companion.core.log.chain import BadLine
 from companion.core.log.journal import FIRST
 from companion.office.review_log.facts import CardApproved, CardWithdrawn, FindingAnswered, HoldSignedOff, JobSignedOff
 from companion.office.review_log.lines import Lines, Signed
-from companion.office.trusted import Trusted
+from companion.office.trusted import Standing, Trusted
 
 
 @dataclass(frozen=True)
@@ -50,7 +50,38 @@ class Reviewed:
     last: str = FIRST
     """SHA-256 of the last line that holds."""
     trusted: Optional[Trusted] = None
-    """The list of trusted keys beside the log; None where the office keeps none."""
+    """The list of trusted keys beside the log; None where the office keeps none, and so every key counts."""
+    uncounted: Mapping[int, str] = field(default_factory=dict)
+    """Lines (by their `n`) that count for nothing, since their key does not; each with how it stands."""
+    hashes: tuple[str, ...] = ()
+    """SHA-256, hex, of every line that holds."""
+    doubts: tuple[str, ...] = ()
+    """What is missing of the log, or changed about it, since this machine saw it; see `seen`. Each a sentence without its
+    full stop."""
+
+    @property
+    def sound(self) -> bool:
+        """Whether something may be added: every line holds, and nothing is in doubt."""
+        return not self.broken and not self.doubts
+
+    def judged_by(self, trusted: Optional[Trusted]) -> Reviewed:
+        """With only those lines counted whose keys are on the list, on the day of the line. A revoked key does not count
+        any more once another machine has written on a day after it, whatever day it tells itself."""
+        uncounted: dict[int, str] = {}
+        latest = ""
+        for entry in self.entries if trusted else ():
+            stands = trusted.standing(entry.key, entry.at, max(latest, entry.at))
+            if stands.fine:
+                latest = max(latest, entry.at)
+            else:
+                uncounted[entry.n] = f"the key is {stands.said}"
+        counted = [entry for entry in self.entries if entry.n not in uncounted]
+        return replace(self, trusted=trusted, uncounted=uncounted, **_told(counted))
+
+    def standing(self, key: str, at: str) -> Optional[Standing]:
+        """How a key would stand for the next line, written at that time; None where every key counts."""
+        latest = max((entry.at for entry in self.entries if entry.n not in self.uncounted), default="")
+        return self.trusted.standing(key, at, max(latest, at)) if self.trusted else None
 
     def signed_off(self, log: str, *seals: str) -> Optional[Signed]:
         """The last sign-off of this very log, known by the SHA-256 of its last line or its closing seal."""
@@ -67,8 +98,8 @@ class Reviewed:
 
     def grown(self, entry: Signed, last: str) -> Reviewed:
         """With one entry more, whose line has the SHA-256 `last`."""
-        entries = [*self.entries, entry]
-        return replace(self, entries=tuple(entries), **_told(entries), torn=0, last=last)
+        grown = replace(self, entries=(*self.entries, entry), hashes=(*self.hashes, last), torn=0, last=last)
+        return grown.judged_by(self.trusted)
 
     @property
     def keys(self) -> dict[str, int]:
@@ -86,16 +117,17 @@ def reviewed(pieces: Iterable[bytes], where: str = "the office's log") -> Review
 
 def read_into(lines: Lines, pieces: Iterable[bytes]) -> Reviewed:
     """As `reviewed`; `lines` is left where the lines that hold end."""
-    entries, wrong = [], None
+    entries, hashes, wrong = [], [], None
     try:
         for piece in pieces:
             entry = lines.take(piece)
             if entry:
                 entries.append(entry)
+                hashes.append(lines.prev)
     except BadLine as error:
         wrong = error
     return Reviewed(tuple(entries), **_told(entries), broken=wrong.line if wrong else 0, why=wrong.why if wrong else "",
-                    torn=len(lines.torn), last=lines.prev)
+                    torn=len(lines.torn), last=lines.prev, hashes=tuple(hashes))
 
 
 def _told(entries: list[Signed]) -> dict[str, Any]:
