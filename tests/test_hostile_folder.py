@@ -11,6 +11,7 @@ from urllib.parse import quote
 
 import pytest
 
+from hostile.all_targets import CASES
 from hostile.bounds import fit_for_terminal, no_markup, within
 from hostile.changing import STRANGE, objects_of
 from hostile.logs import healed, small_jobs, split
@@ -131,6 +132,19 @@ def test_no_address_leads_out_of_the_folder(folder, home) -> None:
         assert found.status_code < 500 and "root:" not in found.text, address
         assert not found.headers.get("Location", "/").startswith(("//", "http://else")), address
         no_markup(found.text)
+
+
+def test_no_sound_file_leads_the_ear_astray(folder, home) -> None:
+    """Hostile sound under hostile names, through the real ear: a line of JSON for each, and nothing that steers."""
+    sounds = {"loud\x1b[2J.wav": CASES / "as-loud-as-can-be.sound", "\x9bnone.wav": CASES / "no-numbers.sound", "-a.flac": None}
+    for name, path in sounds.items():
+        (folder / name).write_bytes(path.read_bytes() if path else b"fLaC" + bytes(40))
+    with within(folder):
+        code, said, _ = command(["hear", "--answer", "commands", *(str(folder / name) for name in sounds), str(folder / "none.wav")])
+    assert code == 1 and len(said.splitlines()) == len(sounds) + 1
+    job = ["job", "learning", "--clock", "simulated", "--voice", "none", "--log", str(folder / "heard.jsonl"), "--sound-in"]
+    with within(folder):
+        assert command([*job, str(folder / "-a.flac")])[0] == 2
 
 
 def test_typed_words_cannot_steer_the_terminal(folder, home, monkeypatch) -> None:

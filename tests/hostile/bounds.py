@@ -18,7 +18,7 @@ _OWN = tuple(str(path) + os.sep for path in {
 _SCRATCH = os.path.join(os.path.realpath(tempfile.gettempdir()), "companion-")
 """Our own temporary folders, under names that nobody outside chooses."""
 _DEVICES = (_SCRATCH, "/dev/null", "/dev/urandom", "/proc/sys/kernel/random/boot_id", "/proc/self/", "/proc/cpuinfo",
-            "/proc/meminfo", "/sys/devices/system/cpu")
+            "/proc/meminfo", "/sys/devices/system/cpu", "/etc/os-release", "/usr/lib/os-release")
 _RUNS = ("os.system", "os.exec", "os.posix_spawn", "os.spawn", "subprocess.Popen", "pty.spawn", "socket.connect",
          "socket.bind", "ctypes.dlopen", "webbrowser.open", "pickle.find_class")
 """Audit events that no hostile input may ever cause."""
