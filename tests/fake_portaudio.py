@@ -51,7 +51,7 @@ class FakeStream:
         at = SimpleNamespace(inputBufferAdcTime=now - 0.1, outputBufferDacTime=now + self.latency)
         block = np.full((frames, self.channels), self.sounds.level, np.float32)
         for _ in range(self.sounds.starves if self.part == "loudspeaker" else 1):
-            self.options["callback"](block, frames, at, "underflow" if self.part == "loudspeaker" else None)
+            self.options["callback"](block, frames, at, "underflow" if self.part == "loudspeaker" else self.sounds.overflow)
         if self.part == "loudspeaker":
             self.options["callback"](block, frames, at, None)
 
@@ -68,6 +68,8 @@ class FakePortAudio:
         self.stuck: set[str] = set()
         """Parts that do not start, and cannot be stopped."""
         self.channels = {1, 2}
+        self.overflow = ""
+        """What the microphone's callbacks are told of lost sound; "" where none was lost."""
         self.level, self.starves, self.starts, self.fails = 0.1, 0, 0, False
         self.streams: list[FakeStream] = []
 

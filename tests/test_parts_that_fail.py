@@ -28,9 +28,11 @@ from companion.edge.device import boot_id, device_key
 from companion.edge.ear import NOTHING, Guess, LivePath
 from companion.edge.ear import steady as steady_ear
 from companion.edge.ear.steady import FAULTS, SteadyEar
+from companion.edge.clock import RealClock
 from companion.edge.live import Live, MicrophoneListener
 from companion.edge.logfile import LogFile
 from companion.edge.loop import Closed, Companion, run, typed
+from companion.edge.mouth import PrintedMouth
 from companion.edge.opening import opened
 from companion.edge.sound import FRAME, Frame, NullSink
 from companion.edge.sound.spells import LONGEST_S, OVER_S, Spells
@@ -365,16 +367,18 @@ def test_a_caution_shown_in_place_of_a_dead_voice_is_logged_as_such_and_said_aga
     (Faltered("ear", "ValueError"), "I missed that."),
     (Faltered("voice", "OSError"), "My voice failed for a moment."),
     (Faltered("memory", "memory ran out"), "Memory runs short. Close other programs on this machine."),
+    (Faltered("program", "KeyError"), "Something in me failed. I go on here."),
     (Faltered("screen", "TypeError"), "Something failed: the screen. It is logged."),
     (Stuttered("loudspeaker", 50, 60_000), "The sound stutters. Close other programs on this machine."),
     (Stuttered("microphone", 49, 60_000), None)])
 def test_a_part_that_faltered_is_logged_and_told(what, said):
-    """Lost sound only where there is much of it. The question stands as it stood."""
+    """Lost sound only where there is much of it. The question stands as it stood, and is said where an answer may be lost."""
     job = at("torque", ear="test ear")
-    before, count = job.job, len(job.spoken)
+    before, question, count = job.job, job.last, len(job.spoken)
     job.take(what)
     assert type(job.events[-1]) is {Faltered: ev.PartFaltered, Stuttered: ev.SoundStuttered}[type(what)]
-    assert job.spoken[count:] == ([said] if said else []) and job.job.mode == before.mode
+    asked = [question] if what.part in ("memory", "program") else []
+    assert job.spoken[count:] == ([said] if said else []) + asked and job.job.mode == before.mode
 
 
 # -- the deciding thread -----------------------------------------------------------------------------------------------
@@ -419,6 +423,27 @@ def test_a_program_that_fails_at_everything_does_not_go_on_for_ever():
     assert len(worker.took) == 3
     with pytest.raises(BadInput):
         run(Failing(BadInput("log", "must hold"), 1), inbox(typed("one")))
+
+
+def test_memory_that_runs_out_while_an_entry_is_composed_costs_that_entry_alone(tmp_path, monkeypatch):
+    """It is said and logged that it did; the step stands as it stood, what is said next is logged, and the log holds."""
+    monkeypatch.setenv("COMPANION_HOME", str(tmp_path / "home"))
+    path, shown, card = tmp_path / "job.jsonl", io.StringIO(), read_card("learning")
+    with LogFile.create(path, device_key()) as log:
+        companion = Companion(log, RealClock(), PrintedMouth(lambda tag: None, shown))
+        companion.take(opened(card, boot=boot_id(), key=public_hex(device_key()), ear="typed", voice="none"))
+        whole, faults = LogFile._composed, [MemoryError()]
+
+        def composed(self, *arguments):
+            if faults:
+                raise faults.pop()
+            return whole(self, *arguments)
+
+        monkeypatch.setattr(LogFile, "_composed", composed)
+        run(companion, inbox(typed("next"), typed("repeat")))
+    told = [(entry["event"], entry["data"].get("words")) for entry in logged(path)[2:]]
+    assert told == [("part_faltered", None), ("repeated", "repeat")], told
+    assert "Memory runs short." in shown.getvalue() and main(["verify", str(path)]) == 0
 
 
 # -- xruns -------------------------------------------------------------------------------------------------------------

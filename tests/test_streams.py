@@ -24,10 +24,12 @@ class Desk:
         patch.setattr("companion.edge.sound.streams.library", lambda: self.sounds)
         self.microphone, self.sink = Microphone(), Loudspeaker()
         self.news: list[tuple[float, str, bool, str]] = []
-        self.streams = Streams(dict.fromkeys(PARTS), self.microphone, self.sink, self._told)
+        self.spells: list[tuple[str, int, int]] = []
+        self.streams = Streams(dict.fromkeys(PARTS), self.microphone, self.sink, self._told,
+                               lambda *spell: self.spells.append(spell))
         self.streams.open()
         self.wait(STARTING + 3)
-        assert self.news == []
+        assert self.news == [] and self.spells == []
 
     def _told(self, part: str, there: bool, why: str) -> None:
         self.news.append((self.clock.now, part, there, why))
@@ -220,6 +222,18 @@ def test_a_loudspeaker_that_starves_at_its_start_or_seldom_keeps_its_room(desk: 
         desk.sounds.starves = 0
         desk.wait(2)
     assert desk.sounds.running("loudspeaker").options["latency"] == LATENCIES["loudspeaker"][0]
+
+
+@pytest.mark.parametrize("part", PARTS)
+def test_lost_sound_is_told_once_a_spell_and_nothing_else_is(desk: Desk, part: str) -> None:
+    """Three losses in 0.3 s, on either side, are one spell, told when ten seconds have been quiet; no device is lost by it."""
+    desk.sounds.starves, desk.sounds.overflow = (1, "") if part == "loudspeaker" else (0, "input overflow")
+    desk.wait(0.3)
+    desk.sounds.starves, desk.sounds.overflow = 0, ""
+    desk.wait(9)
+    assert desk.spells == []
+    desk.wait(3)
+    assert desk.spells == [(part, 3, 200)] and desk.news == []
 
 
 def test_the_latency_of_a_wider_stream_counts_for_what_is_played(desk: Desk) -> None:

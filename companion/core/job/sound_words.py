@@ -87,9 +87,9 @@ def _found(event: ev.SoundWasFound, job: Job) -> tuple[Effect, ...]:
 
 
 def _faltered(event: ev.PartFaltered, job: Job) -> tuple[Effect, ...]:
-    """After a fault of the program itself nobody knows what was heard of the answer: what is asked now is said."""
+    """Where an answer may have been lost in the fault, what is asked now is said."""
     words = say(*_FALTERED.get(event.part, (f"Something failed: the {event.part}.", "It is logged.")))
-    return words + prompt(job) if event.part == "program" and not job.must_be_heard_out else words
+    return words + prompt(job) if event.part in ("program", "memory") and not job.must_be_heard_out else words
 
 
 def _stuttered(event: ev.SoundStuttered, job: Job) -> tuple[Effect, ...]:
