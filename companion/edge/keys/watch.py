@@ -16,6 +16,7 @@ from companion.edge.keys.held import TERMINAL, Held
 from companion.edge.keys.line import Act, Echoed, Ended, Line, Pressed, Released, Typed
 from companion.edge.keys.names import name_of_code, writes
 from companion.edge.keys.terminal import Terminal, terminal_of
+from companion.edge.threads import going_on
 from companion.errors import BrokenMachine
 
 _WAIT_S = 0.2
@@ -49,7 +50,8 @@ class Keys:
         _check_devices(self._devices, terminal is not None or sys.stdin.isatty(), notice)
         self._terminal = terminal or terminal_of(sys.stdin)
         readers = ((self._read_terminal, self._terminal), (self._read_devices, self._devices))
-        self._threads = [threading.Thread(target=read, name="keys", daemon=True) for read, part in readers if part]
+        self._threads = [threading.Thread(target=going_on, args=(read, self._closing.wait), name="keys", daemon=True)
+                         for read, part in readers if part]
         for thread in self._threads:
             thread.start()
 
