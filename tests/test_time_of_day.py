@@ -2,9 +2,11 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 import textwrap
+from dataclasses import replace
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
@@ -12,13 +14,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from companion.__main__ import main
 from companion.core import events as ev
 from companion.core.job.inputs import CameBack
 from companion.core.log.rfc3339 import is_stamp, milliseconds, stamp
 from companion.edge.cards import read_card
+from companion.edge.device import device_key
 from companion.edge.job import _new_path
+from companion.edge.logfile import LogFile
 from companion.edge.loop import replayed
-from companion.core.log.journal import Entry
+from companion.core.log.journal import Entry, public_hex
 from simulator import at
 
 HOUR_S = 3_600
@@ -58,7 +63,7 @@ def test_two_seconds_are_no_step(seconds):
     assert not steps(set_clock(at("rags"), seconds).say("three"))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(st.lists(st.tuples(st.integers(1, 300), st.integers(-100_000, 100_000)), min_size=1, max_size=8))
 def test_no_setting_of_the_clock_moves_a_wait_a_run_or_a_timer(story):
     """Two jobs through the same minutes, one of them on a machine whose clock is set again and again: marks, questions and
@@ -153,6 +158,21 @@ def test_a_log_with_a_leap_second_is_read_and_no_clock_is_moved_by_it():
     assert job.last_at_ms == milliseconds(LEAP) and job.clocks == begun.job.clocks
 
 
+def test_a_log_written_through_a_leap_second_holds_resumes_and_is_told(tmp_path, monkeypatch, capsys):
+    """verify, record, review and the resumed job all read it."""
+    monkeypatch.setenv("COMPANION_HOME", str(tmp_path / "home"))
+    path, job = tmp_path / "leap.jsonl", at("rags")
+    key, begun = device_key(), replace(job.events[0], key=public_hex(device_key()))
+    with LogFile.create(path, key) as log:
+        for event, now in zip((begun, *job.events[1:]), job.stamps):
+            log.append([event], LEAP, now.up_ms)
+    resumed, entries, _ = LogFile.resume(path, key)
+    resumed.close()
+    assert replayed(entries).at == "rags" and {entry.at for entry in entries} == {LEAP}
+    assert main(["verify", str(path)]) == 0 and main(["record", str(path), "--text"]) == 0
+    assert main(["review", str(tmp_path)]) in (0, 1) and "leap" in capsys.readouterr().out
+
+
 def test_new_logs_are_named_by_utc_so_that_they_sort_and_never_collide(tmp_path, monkeypatch):
     """The night on which an hour comes twice, at half past two the first time and the second, and twice in one second."""
     monkeypatch.setenv("COMPANION_HOME", str(tmp_path))
@@ -207,7 +227,7 @@ def test_the_real_program_logs_a_clock_that_is_set_under_it_and_its_timer_does_n
     and what it says is left on the timer is still a minute."""
     log, env = tmp_path / "job.jsonl", {"COMPANION_HOME": str(tmp_path / "home")}
     script = textwrap.dedent(SET_IN_THE_MIDDLE)
-    done = subprocess.run([sys.executable, "-c", script, str(log)], env={**_environment(), **env}, capture_output=True,
+    done = subprocess.run([sys.executable, "-c", script, str(log)], env={**os.environ, **env}, capture_output=True,
                           text=True, timeout=60, cwd=Path(__file__).parents[1])
     assert done.returncode == 0, done.stderr
     entries = [json.loads(line) for line in log.read_text("utf-8").splitlines()]
@@ -215,12 +235,6 @@ def test_the_real_program_logs_a_clock_that_is_set_under_it_and_its_timer_does_n
     assert len(by) == 2 and abs(by[0] + 7_200_000) < 1_000 and abs(by[1] - 10_800_000) < 1_000
     assert [entry["up"] for entry in entries] == sorted(entry["up"] for entry in entries)
     assert "left on your timer" in done.stdout and "hour" not in done.stdout.split("left on your timer")[0][-60:]
-
-
-def _environment() -> dict[str, str]:
-    import os
-
-    return dict(os.environ)
 
 
 def test_another_start_of_the_machine_begins_its_own_count():
