@@ -1,4 +1,4 @@
-"""Tampering: every change to a log is found, and the first bad line named."""
+"""What is found in a log, and what its report says; tests/test_tamper.py tries every change."""
 from __future__ import annotations
 
 import io
@@ -31,40 +31,8 @@ def test_the_made_logs_hold():
     """What the tests below change is good before."""
     for lines in (LINES, OTHER, LONG):
         report = examined(lines)
-        assert report.holds and report.entries == len(lines) and not report.unsealed
+        assert report.holds and report.entries == len(lines) and report.vouched == report.entries
     assert examined(LINES).closing_seal == closing_seal(digest(LINES[-1])) and not examined(LONG).finished
-
-
-def test_every_flipped_bit_is_found_in_its_line():
-    """Each bit of each byte of a finished log is flipped: `verify` names the line that holds it. None is missed."""
-    lines = written([opened(), value(), StepEnded(), JobEnded()])
-    text = bytearray(b"".join(lines))
-    line, wrong = 1, []
-    for place in range(len(text)):
-        newline = text[place] == 0x0A
-        for bit in range(8):
-            text[place] ^= 1 << bit
-            if first_bad(bytes(text)) != line:
-                wrong.append((place, bit))
-            text[place] ^= 1 << bit
-        line += newline
-    assert wrong == [] and line == len(lines) + 1
-
-
-@pytest.mark.parametrize("lines", [LINES, LONG], ids=["finished", "unfinished"])
-def test_every_line_dropped_repeated_swapped_or_put_in_is_found(lines):
-    """Each act at each line is found at that line. A dropped last line only makes the log shorter and unfinished."""
-    for n in range(len(lines)):
-        dropped = lines[:n] + lines[n + 1:]
-        assert first_bad(dropped) == (n + 1 if n + 1 < len(lines) else 0) and not examined(dropped).finished
-        assert first_bad(lines[:n + 1] + lines[n:]) == n + 2
-        for other in range(n + 1, len(lines)):
-            swapped = [*lines]
-            swapped[n], swapped[other] = lines[other], lines[n]
-            assert first_bad(swapped) == n + 1
-        for strange in (*OTHER, b"\n", b"{}\n", b"junk\n"):
-            if n and strange not in lines:
-                assert first_bad(lines[:n] + [strange] + lines[n:]) == n + 1
 
 
 def test_a_cut_at_every_byte_is_found():
@@ -77,27 +45,6 @@ def test_a_cut_at_every_byte_is_found():
         assert report.entries == whole and not report.finished and report.closing_seal == ""
         assert report.holds == (cut in ends) and first_bad(text[:cut]) == (0 if cut in ends else whole + 1)
     assert first_bad(b"") == 1
-
-
-def test_a_line_changed_with_the_chain_made_to_fit_is_found_by_the_next_seal():
-    """Without the device's key, a rewritten line is caught by the seal after it, and the good part before is known."""
-    for n in range(1, len(LONG) - 1):
-        changed = objects(LONG)
-        if changed[n]["event"] == "sealed":
-            continue
-        changed[n]["step"] += "!"
-        report = examined(rewritten(changed, key=None))
-        assert report.bad and report.entries <= n < report.bad.line
-        assert changed[report.bad.line - 1]["event"] == "sealed"
-        assert not any(line["event"] == "sealed" for line in changed[n:report.bad.line - 1])
-        assert f"something since line {report.entries + 1}" in report.bad.why
-
-
-def test_two_logs_of_one_device_spliced_are_found():
-    """The front of one log and the back of another do not fit at any place; one of the two lines there is named."""
-    for n in range(2, len(LINES)):
-        if OTHER[n - 1] != LINES[n - 1]:
-            assert first_bad(LINES[:n] + OTHER[n:]) in (n, n + 1)
 
 
 def test_a_seal_of_another_device_is_found():
@@ -118,7 +65,7 @@ def test_a_log_written_anew_needs_what_is_held_elsewhere():
 
 def test_lines_without_a_seal_are_counted():
     """What only the chain speaks for is said."""
-    assert [examined(LINES[:n]).unsealed for n in range(1, 8)] == [1, 2, 3, 4, 0, 1, 0]
+    assert [examined(LINES[:n]).vouched for n in range(1, 8)] == [0, 0, 0, 0, 5, 5, 7]
 
 
 def test_a_stepped_clock_is_noted():

@@ -161,8 +161,9 @@ def _notes(report: Report) -> list[str]:
 def _not_checked(report: Report) -> list[str]:
     """What the log alone cannot show."""
     missing = []
-    if report.holds and report.unsealed:
-        missing.append(f"lines {report.entries - report.unsealed + 1} to {report.entries} have no seal after them yet")
+    if report.entries > report.vouched:
+        missing.append(f"lines {report.vouched + 1} to {report.entries} have no seal after them"
+                       f"{' yet' if report.holds else ' that holds: they may have been changed and made to fit'}")
     if report.personal[1]:
         missing.append(f"personal texts that are erased or kept elsewhere: {report.personal[1]}")
     return missing

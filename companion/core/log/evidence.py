@@ -35,9 +35,9 @@ class Report:
     """The first bad line; None where every whole line holds."""
     entries: int
     """Lines that hold, from the first."""
+    vouched: int
+    """Those of them that a seal vouches for; for what comes after, only the chain speaks."""
     seals: int
-    unsealed: int
-    """Lines after the last seal."""
     finished: bool
     format: int
     """The log's own."""
@@ -152,7 +152,7 @@ class _Reading:
         chain = self.chain
         finished = chain.finished and self.bad is None
         good = self.bad.since - 1 if self.bad else chain.n
-        return Report(chain.where, self.bad, good, self.seals, chain.unsealed(), finished,
+        return Report(chain.where, self.bad, good, min(good, chain.n - chain.unsealed()), self.seals, finished,
                       chain.opened.get("format", FORMAT), chain.prev if finished else "", chain.opened.get("key", ""),
                       self.began, self.at, len(chain.torn), tuple(self.clock_steps), (self.present, self.absent),
                       tuple(memo for memo in self.memos if memo.line <= good), tuple(self.kept[:good]),
