@@ -154,10 +154,10 @@ def main() -> int:
         found = work(args.hours, args.utterances, Path(folder))
     if args.json:
         args.json.write_text(json.dumps(asdict(found)), encoding="utf-8")
-    memory = f"{found.memory_mb[0]:.1f} to {found.memory_mb[-1]:.1f} MB ({found.growth:+.1%})" if found.memory_mb else "not told here"
+    mb = found.memory_mb or [0.0]
     print(f"{found.hours:g} h, {found.utterances} utterances, {found.events} events, a log of {found.log_mb:.1f} MB, in "
-          f"{found.seconds:.1f} s; {found.waits} waits; {found.clocks} marks and ends, {len(found.late)} not at their moment; memory "
-          f"{memory}; the job's state "
+          f"{found.seconds:.1f} s; {found.waits} waits; {found.clocks} marks and ends, {len(found.late)} not at their moment; "
+          f"memory {mb[0]:.1f} to {mb[-1]:.1f} MB ({found.growth:+.1%}); the job's state "
           f"{found.state_kb[0]:.0f} to {found.state_kb[-1]:.0f} kB; log {'holds' if found.holds else 'DOES NOT HOLD'}")
     print(*found.late[:10], sep="\n")
     return 0 if found.reached else 1

@@ -113,8 +113,8 @@ def test_a_clock_that_does_not_count_sleep_makes_waits_longer_never_shorter():
     (0, True, 160, []), (-HOUR_S, True, 160, [-HOUR_S]), (HOUR_S, True, 160, [HOUR_S]),
     (0, False, 160, []), (-HOUR_S, False, 0, [160 - HOUR_S]), (HOUR_S, False, 160 + HOUR_S, [])])
 def test_time_away_is_told_by_the_clock_that_counts_and_else_by_the_time_of_day(set_by_s, same_boot, away_s, logged):
-    """From the last entry on. After another start of the machine a time before the last entry is a sure sign that the clock was set; one after it
-    tells nothing, and so the companion says by what it goes."""
+    """From the last entry on. After another start of the machine a time before that entry is a sure sign that the clock was
+    set; one after it tells nothing, and so the companion says by what it goes."""
     job = set_clock(at("pressure-wait").wait(100), set_by_s).come_back(60, same_boot)
     assert job.kinds(ev.JobResumed)[-1].away_ms == away_s * 1000
     assert steps(job) == [by * 1000 for by in logged]

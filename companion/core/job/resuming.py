@@ -33,6 +33,16 @@ def came_back(draft: Draft, back: CameBack) -> None:
     _after_proof(draft)
 
 
+def by_which_clock(event: ev.JobResumed, job: Job) -> str:
+    """After another start of the machine only the time of day tells how long that was, and it may have been set."""
+    if event.same_boot:
+        return ""
+    if not event.away_ms:
+        return ", for the time of day was set back. No time away counts"
+    waits = any(proof.startswith("clock:") for proof in job.proofs)
+    return " by the time of day" + (". If that may be wrong, say negative when asked about the wait" if waits else "")
+
+
 def still_question(job: Job, proof: str) -> str:
     """The question behind a proof: "safe:key held" is the card's `still` words, "clock:key-out" its `kept` words."""
     kind, _, name = proof.partition(":")

@@ -12,6 +12,7 @@ from companion.core.job.found import FOUND, meaning
 from companion.core.job.held_words import HELD_WORDS, left_words, logged, still_held
 from companion.core.job.lone_words import LONE, all_clear, left
 from companion.core.job.prompt import asking_words, caution_words, prompt, proof_words, question, say, so_far
+from companion.core.job.resuming import by_which_clock
 from companion.core.job.sound_words import SOUND, memo_ends, voice
 from companion.core.job.state import Job
 from companion.core.job.telling import clock_words, duration, limits, quantity, step_words, tell
@@ -57,19 +58,9 @@ def _opened(event: ev.JobOpened, job: Job) -> tuple[Effect, ...]:
 
 def _resumed(event: ev.JobResumed, job: Job) -> tuple[Effect, ...]:
     torn = "The last entry was cut off and was never logged." if event.torn_bytes else ""
-    away = f"Job resumed after {duration(event.away_ms)}{_by(event, job)}."
+    away = f"Job resumed after {duration(event.away_ms)}{by_which_clock(event, job)}."
     memo = "No memo is kept of what was being said." if job.memo else ""
     return (Hush(), voice(job), *say(away, torn, memo, CLIPS if event.clips else ""), *proof_words(job))
-
-
-def _by(event: ev.JobResumed, job: Job) -> str:
-    """After another start of the machine only the time of day tells how long that was, and it may have been set."""
-    if event.same_boot:
-        return ""
-    if not event.away_ms:
-        return ", for the time of day was set back. No time away counts"
-    waits = any(proof.startswith("clock:") for proof in job.proofs)
-    return " by the time of day" + (". If that may be wrong, say negative when asked about the wait" if waits else "")
 
 
 def _begun(event: ev.StepBegun, job: Job) -> tuple[Effect, ...]:

@@ -96,4 +96,4 @@ class SteadyVoice:
 
 
 def _mute(why: str) -> BrokenMachine:
-    return BrokenMachine("voice", "must be able to speak", why, "Read the screen; if it does not come back, install the program again")
+    return BrokenMachine("voice", "must be able to speak", why, "Read the screen; if it stays silent, install the program again")
