@@ -46,6 +46,7 @@ def site(desk: Desk, port: int) -> Flask:
     app.register_error_handler(HTTPException, _failed)
     app.register_error_handler(CompanionError, _refused)
     app.register_error_handler(duckdb.IOException, _renewed)
+    app.register_error_handler(duckdb.Error, _spoiled)
     return app
 
 
@@ -208,6 +209,11 @@ def _refused(error: CompanionError) -> Any:
 def _renewed(error: duckdb.IOException) -> Any:
     """Trends read the index's files, which may be renewed at that very moment."""
     return _page_of("The index is being renewed", f"Load the page again in a moment. ({error})", 503)
+
+
+def _spoiled(error: duckdb.Error) -> Any:
+    return _page_of("The index cannot be read", "Remove the folder office/index and look again: it is made anew from the logs. "
+                    f"({str(error).splitlines()[0]})", 500)
 
 
 def _page_of(heading: str, said: str, code: int) -> Any:

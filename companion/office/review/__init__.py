@@ -5,7 +5,7 @@ import argparse
 import json
 from dataclasses import fields
 
-from companion.errors import BadInput
+from companion.errors import BadInput, BrokenMachine
 from companion.office.findings.kinds import KINDS
 from companion.office.review.progress import Shown
 
@@ -51,8 +51,18 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Bring the index up to date and tell. Raises BadInput for wrong use."""
-    from companion.office.review.indexing import update  # late: DuckDB is not needed for --help
+    """Bring the index up to date and tell. Raises BadInput for wrong use, BrokenMachine where the index is spoiled."""
+    import duckdb  # late: it is not needed for --help
+
+    try:
+        return _told(args)
+    except duckdb.Error as error:
+        raise BrokenMachine("the index", f"cannot be read: {str(error).splitlines()[0]}", do="Try again; if that does not "
+                            "help, remove its folder, office/index: it is made anew from the logs") from None
+
+
+def _told(args: argparse.Namespace) -> int:
+    from companion.office.review.indexing import update
     from companion.office.review.opening import laid, office_log
     from companion.office.review.query import Filters
     from companion.office.review.store import Store

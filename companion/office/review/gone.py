@@ -79,6 +79,7 @@ def _looked(index: Store, folder: Path) -> str:
         return ""
     index.fetch(LOOKED, folder / LOOKED)
     try:
-        return str(json.loads((folder / LOOKED).read_text(encoding="utf-8"))["at"])
-    except (ValueError, KeyError, TypeError):
+        with open(folder / LOOKED, encoding="utf-8") as file:
+            return str(json.loads(file.read(1000))["at"])[:40]
+    except (ValueError, KeyError, TypeError, RecursionError):
         return ""

@@ -87,7 +87,9 @@ class Index:
         known = live(index)
         try:
             made = cls._of(index, known)
-        except duckdb.InvalidInputException as error:
+        except duckdb.IOException:
+            raise
+        except duckdb.Error as error:  # of many kinds, by what was spoiled
             raise _spoiled(index, f"cannot be read: {str(error).splitlines()[0]}") from None
         if not whole(index, {run for _, run in known.values()}) or made.rows("SELECT count(*) AS n FROM facts")[0][
                 "n"] != len(known):

@@ -97,11 +97,12 @@ def _sha(found: Reviewed) -> str:
 def _read(path: Path) -> Seen | str | None:
     """What is remembered there; why it cannot be told; None for nothing. Raises OSError."""
     try:
-        data = json.loads(path.read_bytes()[:10_000])
+        with open(path, "rb") as file:
+            data = json.loads(file.read(10_000))
         seen = Seen(**data)
     except (FileNotFoundError, NotADirectoryError):
         return None
-    except (ValueError, TypeError):
+    except (ValueError, TypeError, RecursionError):
         return f"What was remembered of the office's log in {path} cannot be read"
     right = all(type(getattr(seen, field.name)) is (int if field.name == "lines" else str) for field in fields(Seen))
     return seen if right and seen.lines >= 0 else f"What was remembered of the office's log in {path} makes no sense"
