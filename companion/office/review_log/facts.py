@@ -42,7 +42,7 @@ class JobSignedOff(Fact):
     log: str
     """The file's name, without its folder."""
     seal: str
-    """The log's closing seal ("ABCD EFGH IJKL"), or the SHA-256 (hex) of its last line: of no other log."""
+    """SHA-256 (hex) of the log's last line: of no other log. The first sign-offs had its closing seal ("ABCD EFGH IJKL")."""
     reason: str
 
 

@@ -15,7 +15,7 @@ from companion.office.record.sheets.parts import part_lines
 from companion.office.record.sheets.told import NOT, Told
 from companion.office.record.summary import title
 
-_FOR = ("Keep this sheet: with these twelve characters anybody can show later whether the record of this job was cut "
+_FOR = ("Keep this sheet: with these characters anybody can show later whether the record of this job was cut "
         "or rewritten.")
 _FOOT = "Made from the job's log alone. Times are UTC."
 _OPEN = ("evidence-disagrees", "step-left-out", "value-outside", "value-too-close", "leak-run-short", "leak-unanswered",
