@@ -115,8 +115,9 @@ def _clock_set(mechanic: "Mechanic", job: Job) -> Optional[Act]:
 
 
 def _early(road: Road, step: Step) -> bool:
-    """In the first half, so that a later step will do as well."""
-    return _is_done(road, step) and road.steps.index(step) < (len(road.steps) + 1) // 2
+    """In the first half, so that a later step will do as well; on a card that says to check on whoever works alone, since
+    nobody did."""
+    return road.card.alone is not None and _is_done(road, step) and road.steps.index(step) < (len(road.steps) + 1) // 2
 
 
 def _silent(mechanic: "Mechanic", job: Job) -> Optional[Act]:
@@ -185,7 +186,7 @@ PLANTS = (
     Plant("the calibration ends while the job is left", ("tool-out-of-calibration",), _left_for_days,
           _first_wrench_value, _ending),
     Plant("the time of day is set", ("clock-stepped",), _clock_set, _is_done),
-    Plant("nothing is heard for long", ("long-silence",), _silent, _early),
+    Plant("nothing is heard for long", ("alone-unagreed", "long-silence"), _silent, _early),
     Plant("an emergency is called", ("emergency-called",), _emergency, _is_done),
     Plant("an emergency ends the job", ("emergency-called", "job-unfinished"), _emergency_and_stop, _is_done),
     Plant("the mechanic goes away", ("job-unfinished",), _walks_off, _is_done),
