@@ -294,6 +294,23 @@ def test_a_hold_point_waits_for_the_office(office):
     assert refused.status_code == 400 and "has not passed that hold point" in refused.text
 
 
+def test_a_list_of_trusted_keys_counts_at_once_and_its_faults_are_told(office):
+    """Written while the page is open: jobs sealed with another key are findings on the next page. A list that cannot be read
+    is never passed over: the page says which line, until it is put right."""
+    assert not office.logs(finding="key-unknown")
+    path = review_path(office.desk.folder).with_name("trusted-keys.yaml")
+    path.parent.mkdir(exist_ok=True)
+    path.write_text(f"trusted_keys: 1\nkeys:\n  - key: {'ab' * 32}\n    name: another van\n    from: 2020-01-01\n")
+    found = office.logs(finding="key-unknown")
+    assert "van-17" in found and "learning" in found
+    assert "is nobody" in office.page("/job/learning.jsonl")
+    path.write_text("trusted_keys: 1\nkeys: oops\n")
+    refused = office.client.get("/jobs", headers={"Host": HOST})
+    assert refused.status_code >= 400 and "trusted-keys.yaml:2: keys must be a list" in refused.text
+    path.unlink()
+    assert not office.logs(finding="key-unknown")
+
+
 # -- the register and the office's log ---------------------------------------------------------------------------------
 
 def test_a_job_on_a_withdrawn_card_is_a_finding(filled, tmp_path):
