@@ -73,8 +73,10 @@ def test_a_companion_that_cannot_speak_says_so_and_goes_on(where, part, shown):
     """It is told once. What stands on a screen that somebody reads counts as shown in place of a voice, never of a loudspeaker."""
     reader = threading.Event()
     live = Live(None, keyboard=("" for _ in iter(reader.wait, True)))
-    fault = BrokenMachine(where, "must play", "gone")
-    live._spoken(Ended("caution:pressure", "Caution.", False, 0.0, fault))
+    fault, read = BrokenMachine(where, "must play", "gone"), []
+    live.parts._after = lambda seconds, act: (read.append(seconds), act())
+    live._spoken(Ended("caution:pressure", "Caution. Trapped fuel builds pressure.", False, 0.0, fault))
+    assert read == [2.0] * shown, "five words"
     assert _waiting(live) == [SoundLost(part, "gone"), *[SpokenToEnd("caution:pressure", shown=True)] * shown]
     live._spoken(Ended("caution:pressure", "Caution.", False, 0.0, fault))
     assert _waiting(live) == [SpokenToEnd("caution:pressure", shown=True)] * shown

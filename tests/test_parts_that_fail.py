@@ -504,6 +504,7 @@ def test_a_live_job_goes_on_without_a_voice_and_with_failing_threads_and_leaves_
                         (lambda: FakeVoice(act=lambda: throws(OSError())() if dead.is_set() else None),))
     voice.pause = pause = Pause()
     session, decider, ended = live_job(path, voice, lines)
+    session.parts._after = lambda seconds, act: act()
     seen = threading.Condition()
     took = session._took
     monkeypatch.setattr(session, "_took", lambda what, made: (took(what, made), _notify(seen)))

@@ -535,7 +535,7 @@ def test_sound_has_its_tables(record):
     assert kept.items() >= {"Memo": "1", "Length": "12 s", "Sound": "kept, as recorded", "File": "van.memo-1.flac",
                             "Draft, by machine": "the <union> was wet"}.items()
     assert lost["Sound"] == "not kept: nothing was said"
-    microphone, loudspeaker = page.table("Microphone or loudspeaker gone")
+    microphone, loudspeaker = page.table("Parts that were gone")
     assert microphone["Why"] == "unplugged" and microphone["Back"] and loudspeaker["Back"] == "not again"
     top = page.words[:page.words.index("Stages in time")]
     assert "Memo 2 at step begin was not kept: nothing was said." in top

@@ -9,12 +9,23 @@ from companion.edge.player import Ended
 from companion.edge.threads import cause, printed_fault
 from companion.errors import BrokenMachine
 
+WORDS_A_SECOND = 2.5
+"""So fast words on the screen are taken to be read, not faster than they are spoken: own choice."""
+
+
+def _after(seconds: float, act: Callable[[], None]) -> None:
+    timer = threading.Timer(seconds, act)
+    timer.daemon, timer.name = True, "shown"
+    timer.start()
+
 
 class Parts:
     """`put` takes inputs of the job; `changed` is told which part is lost (False) or there again (True)."""
 
-    def __init__(self, put: Callable[[Input], None], changed: Callable[[str, bool], None]) -> None:
-        self._put, self._changed = put, changed
+    def __init__(self, put: Callable[[Input], None], changed: Callable[[str, bool], None],
+                 after: Callable[[float, Callable[[], None]], None] = _after) -> None:
+        """`after` calls something so many seconds later."""
+        self._put, self._changed, self._after = put, changed, after
         self._hook = threading.excepthook
         self.lost: dict[str, str] = {}
         """Part to why."""
@@ -45,12 +56,13 @@ class Parts:
         self._put(Stuttered(part, times, ms))
 
     def unspoken(self, ended: Ended, read: bool) -> None:
-        """Words that failed to sound. Where somebody can `read` the screen, having been shown there counts in their stead."""
+        """Words that failed to sound. Where somebody can `read` the screen, having been shown there counts in their stead,
+        once there was time to read them."""
         part = _part(ended.fault)
         if part not in self.lost:
             self.noticed(part, False, ended.fault.found)
         if read and ended.tag and part != "loudspeaker":
-            self._put(SpokenToEnd(ended.tag, shown=True))
+            self._after(len(ended.text.split()) / WORDS_A_SECOND, lambda: self._put(SpokenToEnd(ended.tag, shown=True)))
 
     def spoken(self, ended: Ended) -> None:
         """A sound file has taken words again; no other part is known to be well by that: what is kept sounds without a voice."""

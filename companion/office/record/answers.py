@@ -97,7 +97,7 @@ def cautions(account: Account) -> list[Row]:
     for entry, event in account.of(ev.CautionHeard, ev.CautionAcknowledged):
         place = (event.step, event.caution)
         if isinstance(event, ev.CautionHeard):
-            waiting[place] = row(entry, caution=event.caution, acknowledged=None)
+            waiting[place] = row(entry, caution=event.caution, how=event.how or "spoken", acknowledged=None)
             rows.append(waiting[place])
         elif place in waiting:
             waiting.pop(place).update(heard(entry), acknowledged=Moment(entry.at))

@@ -35,6 +35,7 @@ def record_of(account: Account, office: Reviewed = Reviewed()) -> Row:
         "left_open": course.left_open(account), "left_out": course.left_out(account),
         "memos": sound.memos(account), "clips": sound.clips(account),
         "rooms": sound.rooms(account), "losses": sound.losses(account),
+        "faults": sound.faults(account),
         "voices": sound.voices(account), "gaps": breaks.gaps(account),
         "pauses": breaks.pauses(account), "emergencies": breaks.emergencies(account),
         "misunderstood": answers.misunderstood(account), "refusals": answers.refusals(account),

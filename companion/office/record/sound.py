@@ -46,7 +46,7 @@ def clips(account: Account) -> list[Row]:
 
 
 def losses(account: Account) -> list[Row]:
-    """When microphone or loudspeaker was gone, and when it was `found` again; a restart begins with all parts."""
+    """When a part that hears or speaks was gone, and when it was `found` again; a restart begins with all parts."""
     rows: list[Row] = []
     gone: dict[str, Row] = {}
     for entry, event in account.of(ev.SoundWasLost, ev.SoundWasFound, ev.JobResumed):
@@ -58,6 +58,22 @@ def losses(account: Account) -> list[Row]:
             for part in back:
                 gone.pop(part)["found"] = Moment(entry.at)
     return rows
+
+
+def faults(account: Account) -> list[Row]:
+    """What failed for a moment and went on, sound that stuttered, a time of day that was set."""
+    return [row(entry, **_fault(event)) for entry, event in account.of(
+        ev.PartFaltered, ev.SoundStuttered, ev.StillDeaf, ev.TimeOfDaySet)]
+
+
+def _fault(event: Any) -> Row:
+    if isinstance(event, ev.SoundStuttered):
+        return {"part": event.part, "what": f"sound was lost {event.times} times", "ms": Span(event.ms)}
+    if isinstance(event, ev.TimeOfDaySet):
+        return {"part": "time of day", "what": "set on" if event.by_ms > 0 else "set back", "ms": Span(abs(event.by_ms))}
+    if isinstance(event, ev.StillDeaf):
+        return {"part": "hearing", "what": "it said again that it heard nothing", "ms": None}
+    return {"part": event.part, "what": event.why or "it failed", "ms": None}
 
 
 def rooms(account: Account) -> list[Row]:

@@ -91,7 +91,7 @@ TABLES = (
         *_AT, Column("Why", "why"), Column("Back to step", "again"))),
     Table("answers", "Choices and answers", (*_AT, Column("What", cells.asked), Column("Answer", "answer"), *_HEARD)),
     Table("cautions", "Cautions", (
-        Column("Heard", "at"), Column("Step", "step"), Column("Caution", "caution"),
+        Column("Heard", "at"), Column("Step", "step"), Column("Caution", "caution"), Column("How", "how"),
         Column("Acknowledged", "acknowledged", "never"), *_HEARD)),
     Table("caution_words", "The cautions in words", (
         Column("Caution", "caution"), Column("Words", "say"), Column("Source", "source"))),
@@ -127,8 +127,10 @@ TABLES = (
         *_AT, Column("Verdict", "verdict"), Column("Noise, below full scale", cells.decibels("noise_db")),
         Column("Speech", cells.decibels("speech_db")), Column("Speech above noise", cells.decibels("ratio_db")),
         Column("Overdriven", cells.percent("clipped")), Column("Advice", "advice"))),
-    Table("losses", "Microphone or loudspeaker gone", (
+    Table("losses", "Parts that were gone", (
         *_AT, Column("Part", "part"), Column("Why", "why"), Column("Back", "found", "not again"))),
+    Table("faults", "What failed for a moment", (
+        *_AT, Column("Part", "part"), Column("What", "what"), Column("By, or for", "ms"))),
     Table("voices", "Voice set", (
         *_AT, Column("To", "word"), Column("Speed", cells.percent("speed")),
         Column("Loudness", cells.decibels("loudness")), *_HEARD)),
