@@ -16,7 +16,7 @@ from companion.office.findings import Finding
 from logmaker import KEY
 from simulator import Simulator
 
-HOLDS = {"holds": True, "finished": False, "first_bad": None, "wrong": [], "memos": [], "notes": [], "format": 2, "last": "",
+HOLDS = {"holds": True, "finished": False, "first_bad": None, "wrong": [], "memos": [], "notes": [], "format": 1, "last": "",
          "key": ""}
 """What `verify` finds of a log that holds, where it matters here."""
 
@@ -112,9 +112,10 @@ class Shelf:
 
 
 def written(job: Made) -> tuple[bytes, bytes]:
-    """The job's log, sealed where it must be, and its sidecar."""
+    """The job's log, sealed where it must be, and its sidecar; of the first format, since nobody looks after a simulated
+    mechanic."""
     chain, lines, beside = Chain(), [], []
-    events = [replace(job.events[0], key=public_hex(KEY)), *job.events[1:]]
+    events = [replace(job.events[0], key=public_hex(KEY), format=1), *job.events[1:]]
     for event, (at, up) in zip(events, job.moments):
         line, personal = chain.add(event, stamp(at), up, lambda: len(beside).to_bytes(16, "big"))
         lines.append(line)

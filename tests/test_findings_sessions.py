@@ -6,7 +6,6 @@ import pytest
 from account_maker import calm, made, read, shown, written
 from companion.core.events import CautionAcknowledged
 from companion.office.findings import KINDS, RULES, findings
-from companion.office.findings.alone import alone_unagreed
 from golden import CARD_OF, SESSIONS, worked
 
 EXPECTED = {
@@ -31,10 +30,6 @@ EXPECTED = {
 }
 
 
-WATCHED = [rule for rule in RULES if rule is not alone_unagreed]
-"""The sessions are worked without anybody who looks after the mechanic."""
-
-
 def test_every_session_has_its_findings() -> None:
     """No golden session is forgotten here."""
     assert sorted(EXPECTED) == sorted(CARD_OF) == sorted(path.stem for path in SESSIONS.glob("*.txt"))
@@ -44,17 +39,17 @@ def test_every_session_has_its_findings() -> None:
 def test_a_session_gives_exactly_these_findings(name: str) -> None:
     """Worked by somebody who hears each caution out; as typed, all cautions are rushed, and nothing else is new."""
     job = made(worked(name))
-    assert shown(WATCHED, calm(job)) == EXPECTED[name]
-    rushed = [line for line in shown(WATCHED, job) if line.startswith("caution-rushed")]
+    assert shown(RULES, calm(job)) == EXPECTED[name]
+    rushed = [line for line in shown(RULES, job) if line.startswith("caution-rushed")]
     assert len(rushed) == sum(isinstance(event, CautionAcknowledged) for event in job.events) > 0
-    assert [line for line in shown(WATCHED, job) if line not in rushed] == EXPECTED[name]
+    assert [line for line in shown(RULES, job) if line not in rushed] == EXPECTED[name]
 
 
 def test_a_written_log_gives_the_same_findings_in_the_order_of_their_kinds() -> None:
     """Through bytes, chain and codec; the seals between the lines are counted, too."""
     account = read(*written(made(worked("injector-code-came-back"))))
     found = findings(account)
-    assert [one.name for one in found if one.name not in ("caution-rushed", "alone-unagreed")] == ["code-still-there", "job-stopped"]
+    assert [one.name for one in found if one.name != "caution-rushed"] == ["code-still-there", "job-stopped"]
     places = list(KINDS)
     assert list(found) == sorted(found, key=lambda one: (places.index(one.name), one.lines))
     assert all(one.said.endswith(".") and one.severity for one in found)
