@@ -13,7 +13,7 @@ import pytest
 
 from hostile.all_targets import CASES
 from hostile.bounds import fit_for_terminal, no_markup, within
-from hostile.changing import STRANGE, objects_of
+from hostile.changing import STRANGE, bytewise, objects_of
 from hostile.logs import healed, small_jobs, split
 from hostile.texts import SMALL, command
 from logmaker import KEY
@@ -65,6 +65,18 @@ def folder(tmp_path_factory) -> Path:
     review_path(place).parent.mkdir()
     review_path(place).write_bytes(review_bytes([(stamp(1_700_000_000_000), fact) for fact in facts], KEY))
     (place / "card.yaml").write_text(SMALL, "utf-8")
+    return place
+
+
+@pytest.fixture(scope="module")
+def indexed(tmp_path_factory) -> Path:
+    """A small folder with its index, under a name that no query may stumble over."""
+    place = tmp_path_factory.mktemp("indexed") / "o'brien; DROP [*] {a}"
+    place.mkdir()
+    (place / "van.jsonl").write_bytes(split(small_jobs()[0])[0])
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("COMPANION_HOME", str(place / "home"))
+        command(["review", str(place), "--workers", "1"])
     return place
 
 
@@ -156,6 +168,18 @@ def test_typed_words_cannot_steer_the_terminal(folder, home, monkeypatch) -> Non
         code, said, _ = command(["job", str(folder / "card.yaml"), "--typed", "--clock", "simulated", "--voice", "none", "--log",
                                  str(folder / "typed.jsonl"), "--mechanic", "\x1b[31mred"])
     assert code == 1 and "companion:" in said
+
+
+@pytest.mark.parametrize("name", ["jobs", "findings", "values", "stages", "live.parquet", "looked.json", "seen.json"])
+def test_a_spoiled_index_is_a_message(name, indexed, home) -> None:
+    """An index that came with the folder, changed by somebody: jobs and trends are told, or that the index must go."""
+    chance, index = Random(name), indexed / "office" / "index"
+    for path in sorted((index / name).glob("*") if (index / name).is_dir() else [index / name]):
+        kept = path.read_bytes()
+        path.write_bytes(b"[" * 9_000 if name.endswith("json") else bytewise(kept, chance))
+        view = ["--trends"] if name in ("values", "stages") else []
+        assert command(["review", str(indexed), "--workers", "1", *view])[0] in (0, 1)
+        path.write_bytes(kept)
 
 
 @pytest.mark.skipif(os.name == "nt", reason="links need rights there")
