@@ -20,7 +20,8 @@ import pytest
 
 from companion.core import events as ev
 from companion.core.events import Hearing
-from companion.core.job.inputs import Heard, MemoTaken, RoomHeard, SoundFound, SoundLost
+from companion.core.job.inputs import (
+    Faltered, Heard, MemoTaken, RoomHeard, SoundFound, SoundLost, SpokenToEnd, Stuttered)
 from companion.core.log.chain import Chain
 from companion.core.log.codec import vocabulary
 from companion.core.log.closing import closing_seal
@@ -35,7 +36,7 @@ from companion.office.record.paper.blocks import Facts, Paper, Section, Sound
 from companion.office.record.paper.html import as_html
 from logmaker import KEY, objects, opened, rewritten
 from parts_needed import needs
-from simulator import EVERY_KIND, Simulator
+from simulator import EVERY_KIND, Simulator, at
 
 
 
@@ -540,6 +541,21 @@ def test_sound_has_its_tables(record):
     top = page.words[:page.words.index("Stages in time")]
     assert "Memo 2 at step begin was not kept: nothing was said." in top
     assert "The loudspeaker was lost at step begin and not found again." in top and "microphone was lost" not in top
+
+
+def test_what_failed_for_a_moment_has_its_table_and_a_shown_caution_says_so(record):
+    """An ear that missed something, sound that stuttered, a clock that was set back; a caution read in place of a dead voice."""
+    job = at("rail-pressure", ear="test ear", speaks=False)
+    job.take(Faltered("ear", "ValueError at beam.py:55"))
+    job.take(Stuttered("loudspeaker", 12, 3_400))
+    job.at -= 3_600_000
+    job.say("zero bar").take(SoundLost("voice", "OSError"))
+    job.take(SpokenToEnd("caution:pressure", shown=True))
+    page = Page(record(of_job(job)[0])[2])
+    assert [(row["Part"], row["What"], row["By, or for"]) for row in page.table("What failed for a moment")] == [
+        ("ear", "ValueError at beam.py:55", ""), ("loudspeaker", "sound was lost 12 times", "3 s"),
+        ("time of day", "set back", "1 h")]
+    assert page.table("Cautions")[0].items() >= {"Caution": "pressure", "How": "shown"}.items()
 
 
 def test_a_memo_can_be_played_from_the_page_wherever_that_lies(record):
