@@ -11,6 +11,7 @@ import queue
 import threading
 from collections.abc import Callable
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -150,17 +151,20 @@ def test_calls_that_never_end_are_left_behind_but_not_without_limit():
 
 
 def test_a_thread_that_fails_goes_on_after_growing_pauses_and_each_fault_is_told(monkeypatch):
-    """1, 2, 4 s … 60 s at the most; it ends when its work does."""
-    told, waited, left = [], [], iter([ValueError(), ValueError(), None])
+    """1, 2, 4 s … 60 s at the most, and 1 s again after an hour without; it ends when its work does, or when it is told to."""
+    told, waited, now, lasts = [], [], [0.0], iter([1, 1, 1, 3600, 1, None])
     monkeypatch.setattr(threading, "excepthook", lambda args: told.append(args.exc_type))
+    monkeypatch.setattr("companion.edge.threads.time", SimpleNamespace(monotonic=lambda: now[0]))
 
     def act() -> None:
-        fault = next(left)
-        if fault:
-            raise fault
+        seconds = next(lasts)
+        if seconds is not None:
+            now[0] += seconds
+            raise ValueError
 
     going_on(act, lambda seconds: bool(waited.append(seconds)))
-    assert told == [ValueError, ValueError] and waited == [1.0, 2.0]
+    assert told == [ValueError] * 5 and waited == [1.0, 2.0, 4.0, 1.0, 2.0]
+    going_on(throws(ValueError()), lambda seconds: True)
     assert [seconds for seconds, _ in zip(pauses(), range(9))] == [1, 2, 4, 8, 16, 32, 60, 60, 60]
 
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import sys
 import threading
+import time
 from collections.abc import Callable, Iterator
 from queue import SimpleQueue
 from typing import Generic, Optional, TypeVar
@@ -28,14 +29,18 @@ def pauses() -> Iterator[float]:
 
 
 def going_on(act: Callable[[], None], wait: Callable[[float], bool]) -> None:
-    """Calls `act` until it returns. A fault is told, and after `wait(seconds)` it is called again, unless that is true."""
-    for seconds in pauses():
+    """Calls `act` until it returns. A fault is told, and after `wait(seconds)` it is called again, unless that is true.
+
+    The pauses grow where it fails again and again, and begin anew after it went well for longer than the longest."""
+    waits, over = pauses(), False
+    while not over:
+        begun = time.monotonic()
         try:
             return act()
         except Exception as fault:
             tell(fault)
-        if wait(seconds):
-            return
+        waits = pauses() if time.monotonic() > begun + _MOST_S else waits
+        over = wait(next(waits))
 
 
 def tell(fault: BaseException) -> None:
