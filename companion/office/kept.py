@@ -11,9 +11,11 @@ from companion.core.card import CardErrors, Step, load_card
 from companion.core.log.codec import is_hidden
 from companion.core.log.evidence import examine
 from companion.core.log.journal import beside_name, parse
-from companion.core.log.sidecar import read_sidecar
+from companion.core.log.sidecar import Sidecar, read_sidecar
 from companion.office.place import Folder, lines_in
 
+MOST_BYTES = 8 * 2**20
+"""Of a log whose lines are held in memory; an injector's job has 250 kB."""
 MECHANIC, OTHER, LEFT_OVER = "mechanic", "other words", "left over"
 """Names for what has none on the card: who works, words said beside a personal answer, and texts that no line of the log
 refers to any more."""
@@ -47,12 +49,19 @@ def kept_beside(log: Path) -> Kept:
     sidecar = read_sidecar(lines_in(place, beside)) if place.has(beside) else None
     texts: dict[str, list[str]] = {}
     if sidecar is not None:
-        owners = _owners(examine(partial(lines_in, place, log.name), log.name, sidecar.texts, dict).kept)
+        owners = _owners(_lines_of(place, log, sidecar))
         for found in sidecar.texts:
             texts.setdefault(owners.get(found, LEFT_OVER), []).append(found)
     return Kept(log, {name: tuple(some) for name, some in texts.items()}, bool(sidecar and sidecar.bad),
                 tuple(_named_like(log, r"\.(memo|clip)-[0-9]+\.(flac|wav|part)")),
                 tuple(_named_like(log, r"(-customer|-claim)?\.(html|pdf)")))
+
+
+def _lines_of(place: Folder, log: Path, sidecar: Sidecar) -> tuple[dict[str, Any], ...]:
+    """The log's lines that hold; none of one too long to be kept in memory, whose texts are then all left over."""
+    if log.stat().st_size > MOST_BYTES:
+        return ()
+    return examine(partial(lines_in, place, log.name), log.name, sidecar.texts, dict).kept
 
 
 def without(kept: Kept, names: frozenset[str]) -> bytes:
