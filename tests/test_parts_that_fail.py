@@ -554,7 +554,7 @@ class Frames:
 
     def __init__(self) -> None:
         self.line: "queue.Queue[Any]" = queue.Queue()
-        self.sink = Sink()
+        self.sink, self.forgotten = Sink(), threading.Event()
 
     def frames(self):
         while (sound := self.line.get()) is not None:
@@ -562,6 +562,11 @@ class Frames:
                 raise sound
             for at in range(0, len(sound) // FRAME * FRAME, FRAME):
                 yield Frame(sound[at:at + FRAME], np.zeros(FRAME, np.float32))
+
+    def forget(self) -> None:
+        while not self.line.empty():
+            self.line.get()
+        self.forgotten.set()
 
     def close(self) -> None:
         self.line.put(None)
@@ -611,7 +616,9 @@ def test_a_live_job_outlives_its_ear_and_its_listening_thread(tmp_path, monkeypa
     hears(3)
     devices.line.put(RuntimeError("a fault of the tests"))
     must(1, "part_faltered", part="microphone")
+    devices.line.put(word)  # said while nobody listened: not to be obeyed later
     pause.ends()
+    assert devices.forgotten.wait(PATIENCE_S)
     hears(4)
     session.put(typed("stop job"))
     session.put(typed("affirm"))

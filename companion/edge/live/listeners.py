@@ -148,18 +148,21 @@ class MicrophoneListener:
         return frame.heard
 
     def _run(self, hub: Hub) -> None:
-        going_on(lambda: self._listen(hub), self._closing.wait)
+        going_on(lambda: self._listen(hub), self._wait)
+
+    def _wait(self, seconds: float) -> bool:
+        """Between a fault and listening again: what is said meanwhile is not to be taken for an answer later."""
+        closed = self._closing.wait(seconds)
+        if not closed:
+            self._devices.forget()
+            self._frames, self._renewed = self._devices.frames(), True
+        return closed
 
     def _listen(self, hub: Hub) -> None:
-        """Until the devices are closed. After a fault it begins anew, with what was being said forgotten."""
-        frames, self._frames = self._frames, self._devices.frames()
-        try:
-            for frame in frames:
-                for what in self._take(hub, frame):
-                    hub.put(what)
-        except Exception:
-            self._renewed = True
-            raise
+        """Until the devices are closed."""
+        for frame in self._frames:
+            for what in self._take(hub, frame):
+                hub.put(what)
 
     def _take(self, hub: Hub, frame: Frame) -> Iterator[Input]:
         if self._renewed:

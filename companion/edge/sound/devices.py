@@ -37,6 +37,10 @@ class SoundDevices:
         """20 ms at a time, for ever; waits while there is no microphone. Ends on `close`."""
         return self.microphone.frames(self._reference)
 
+    def forget(self) -> None:
+        """What the microphone has brought and nobody has taken is dropped: whoever listens again must not hear what is long past."""
+        self.microphone.forget()
+
     def doubt(self, part: str) -> None:
         """Somebody found `part`, "microphone" or "loudspeaker", failing: it is opened afresh."""
         self._streams.doubt(part)

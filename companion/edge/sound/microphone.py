@@ -127,11 +127,15 @@ class Microphone:
 
     def connect(self, rate: int) -> None:
         """A stream of `rate` is about to start; what is left of another is dropped."""
+        self.forget()
+        self._rate = rate
+        self.called_at = time.monotonic()
+
+    def forget(self) -> None:
+        """What nobody has taken yet is dropped."""
         with contextlib.suppress(queue.Empty):  # `frames` may take the last one first
             while True:
                 self._blocks.get_nowait()
-        self._rate = rate
-        self.called_at = time.monotonic()
 
     def copy(self, block: np.ndarray, _frames: int, at, status: object) -> None:  # type: ignore[no-untyped-def]
         """The stream's callback: `block` is float32 (frames, channels). What is lost shows by the times of what follows."""
