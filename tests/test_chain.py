@@ -104,6 +104,7 @@ BROKEN = [
     ("format true", data(0, format=True), 1, "format must be 1 or 2"),
     ("no key", lambda lines: lines[0]["data"].pop("key"), 1, "key must be"),
     ("key in capitals", data(0, key=logmaker.opened().key.upper()), 1, "key must be"),
+    ("a key that anybody signs with", data(0, key="01" + "00" * 31), 1, "key must be one that only its device can sign with"),
     ("card changed", data(0, card_text=logmaker.CARD + " "), 1, "card_sha256 must be"),
     ("card missing", lambda lines: lines[0]["data"].pop("card_text"), 1, "card_text must"),
     ("no boot", data(0, boot=""), 1, "boot must"),

@@ -6,11 +6,12 @@ import struct
 
 import pytest
 import rfc8785
-from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
 from hypothesis import given, strategies as st
 
+from companion.core.log import journal
 from companion.core.log.journal import (
-    LONGEST, beside_name, canonical, digest, dump, parse, public_hex, seal_holds, sign)
+    LONGEST, beside_name, canonical, digest, dump, parse, public_hex, seal_holds, sign, vouched)
 from companion.errors import BadInput
 
 RFC_8785_SAMPLE = (  # section 3.2.3
@@ -164,3 +165,40 @@ def test_a_line_too_long_to_read_back_is_not_written():
 def test_the_sidecar_is_named_after_its_log(log, beside):
     """NAME.jsonl has NAME.personal, as the format says."""
     assert beside_name(log) == beside
+
+
+_P = 2**255 - 19
+_D = -121665 * pow(121666, -1, _P) % _P
+
+
+def _sum(one: tuple[int, int], other: tuple[int, int]) -> tuple[int, int]:
+    """RFC 8032, section 5.1.4: the sum of two points of the curve."""
+    (x, y), (u, v) = one, other
+    k = _D * x * u * y * v % _P
+    return (x * v + u * y) * pow(1 + k, -1, _P) % _P, (y * v + x * u) * pow(1 - k, -1, _P) % _P
+
+
+def _x(y: int) -> int:
+    """RFC 8032, section 5.1.3: an x to that y."""
+    square = (y * y - 1) * pow(_D * y * y + 1, -1, _P) % _P
+    x = pow(square, (_P + 3) // 8, _P)
+    x = x if (x * x - square) % _P == 0 else x * pow(2, (_P - 1) // 4, _P) % _P
+    assert (x * x - square) % _P == 0
+    return x
+
+
+def test_no_key_of_small_order_vouches_for_anything():
+    """With such a key one signature fits many messages: for the neutral point, any. They are worked out again, eight times
+    each is the neutral point, and each is refused in every spelling of 32 bytes; a signature that fits is no help."""
+    for y in journal._WEAK:
+        point = (_x(y), y)
+        for _ in range(3):
+            point = _sum(point, point)
+        assert point == (0, 1)
+        for number in (number | sign for number in (y, y + _P) if number < 2**255 for sign in (0, 1 << 255)):
+            key = number.to_bytes(32, "little").hex()
+            assert not vouched({"a": 1}, "01" + "00" * 63, key)
+            with pytest.raises(ValueError):
+                journal.public_key(key)
+    Ed25519PublicKey.from_public_bytes(bytes([1]) + bytes(31)).verify(bytes([1]) + bytes(63), b"anything at all")
+    assert len(journal._WEAK) == 5

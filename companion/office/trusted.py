@@ -29,6 +29,7 @@ from companion.core.card.answer_form import Form
 from companion.core.card.faults import fault_of, path_of
 from companion.core.card.fields import Name, shown
 from companion.core.card.text import MOST_CHARACTERS, Fault, Tree, read_tree
+from companion.core.log.journal import public_key
 from companion.errors import BadInput
 from companion.office.place import Folder, Place
 from companion.terminal import clean
@@ -216,6 +217,10 @@ def _together(keys: tuple[_EntryForm, ...], tree: Tree) -> Iterator[Fault]:
     for place, one in enumerate(keys):
         if one.key in seen:
             yield Fault(tree.line(("keys", place, "key")), f"a key must stand once, but {one.key[:8]}… stands twice")
+        try:
+            public_key(one.key)
+        except ValueError as error:
+            yield Fault(tree.line(("keys", place, "key")), f"key must be one that only its device can sign with: {error}")
         if one.revoked and one.revoked < one.since:
             yield Fault(tree.line(("keys", place, "revoked")), f"revoked must not be before from ({one.since})")
         if one.why and not one.revoked:

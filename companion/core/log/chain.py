@@ -14,7 +14,7 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from companion.core.log.codec import decode, encode, is_hidden, name_of, vocabulary
 from companion.core.events import Event
 from companion.core.log.journal import (
-    FIRST, FORMATS, LONGEST, SAFE_WHOLE, Entry, Sealed, as_written, digest, dump, seal_holds, sign)
+    FIRST, FORMATS, LONGEST, SAFE_WHOLE, Entry, Sealed, as_written, digest, dump, public_key, seal_holds, sign)
 from companion.core.log.rfc3339 import is_stamp
 from companion.errors import BadEvidence, BadInput
 
@@ -168,6 +168,10 @@ class Chain:
             raise self._bad(f"format must be {known}, which this program reads", ascii(data.get("format"))[:40])
         if not _matches(_KEY, data.get("key")):
             raise self._bad("key must be 64 lower-case hex digits")
+        try:
+            public_key(data["key"])
+        except ValueError as error:
+            raise self._bad("key must be one that only its device can sign with", str(error)) from None
         if type(data.get("card_text")) is not str:
             raise self._bad("card_text must hold the job card")
         if data.get("card_sha256") != hashlib.sha256(data["card_text"].encode("utf-8")).hexdigest():

@@ -15,7 +15,7 @@ import hashlib
 import json
 import re
 from dataclasses import dataclass
-from functools import partial
+from functools import lru_cache, partial
 from typing import Any, BinaryIO, Iterator, Mapping, NamedTuple
 
 import orjson
@@ -35,6 +35,12 @@ FIRST = "0" * 64
 """`prev` of line 0."""
 SAFE_WHOLE = 2**53 - 1
 """RFC 8785 holds whole numbers up to this size exactly."""
+
+
+_P = 2**255 - 19
+_Y8 = 0x05fc536d880238b13933c6d305acdfd5f098eff289f4c345b027b2c28f95e826
+_WEAK = {0, 1, _P - 1, _Y8, _P - _Y8}
+"""The y of the eight points of small order on the curve of Ed25519 (RFC 8032)."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -71,6 +77,16 @@ def sign(line: Mapping[str, Any], key: Ed25519PrivateKey) -> str:
     return key.sign(canonical(line)).hex()
 
 
+@lru_cache(maxsize=256)
+def public_key(key: str) -> Ed25519PublicKey:
+    """The key of 64 hex digits. Raises ValueError, also for one of small order: with such a key one signature fits many
+    messages, so that whoever names it could have anything changed afterwards and nobody would see."""
+    raw = bytes.fromhex(key)
+    if (int.from_bytes(raw, "little") & 2**255 - 1) % _P in _WEAK:
+        raise ValueError("a key of small order vouches for nothing")
+    return Ed25519PublicKey.from_public_bytes(raw)
+
+
 def seal_holds(line: Mapping[str, Any], key: str) -> bool:
     """Whether a `sealed` line, as `parse` gives it, was signed by the device with public key `key` (hex)."""
     try:
@@ -82,7 +98,7 @@ def seal_holds(line: Mapping[str, Any], key: str) -> bool:
 def vouched(said: Mapping[str, Any], sig: str, key: str) -> bool:
     """Whether `sig` (hex) is the signature of the canonical form of `said` by the device with public key `key` (hex)."""
     try:
-        Ed25519PublicKey.from_public_bytes(bytes.fromhex(key)).verify(bytes.fromhex(sig), canonical(said))
+        public_key(key).verify(bytes.fromhex(sig), canonical(said))
     except (InvalidSignature, TypeError, ValueError):
         return False
     return True

@@ -17,10 +17,10 @@ from functools import lru_cache
 from typing import Any, Iterable, Optional
 
 from cryptography.exceptions import InvalidSignature
-from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from companion.core.log.chain import BadLine
-from companion.core.log.journal import FIRST, LONGEST, canonical, digest, dump, parse, public_hex, sign
+from companion.core.log.journal import FIRST, LONGEST, canonical, digest, dump, parse, public_hex, public_key, sign
 from companion.core.log.rfc3339 import is_stamp
 from companion.errors import BadInput
 from companion.office.review_log.facts import KINDS, Fact
@@ -141,7 +141,7 @@ def _in(value: Any) -> Any:
 def _holds(message: bytes, key: str, signature: str) -> bool:
     """Whether the signature holds. Kept, since a log that grew by a line is read again from the start."""
     try:
-        Ed25519PublicKey.from_public_bytes(bytes.fromhex(key)).verify(bytes.fromhex(signature), message)
+        public_key(key).verify(bytes.fromhex(signature), message)
     except (InvalidSignature, ValueError):
         return False
     return True
