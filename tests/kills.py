@@ -55,7 +55,7 @@ class Tally:
     more: int = 0
     """Entries in the log of which nothing had been said yet."""
     ended: int = 0
-    """Jobs that came to their end between the kills, and hold."""
+    """Jobs that came to their end, some killed just after it."""
 
 
 class Life:
@@ -80,9 +80,10 @@ class Life:
         else:
             must(self.log.entries[:len(before.entries)] == before.entries, "nothing that was there is gone")
         self._must_hold_what_was_said(program.said, len(before.entries))
-        self.over = not killed
+        self.over = any(isinstance(entry.event, ev.JobEnded) for entry in self.log.entries)
+        must(self.over or killed, "a job that is not killed comes to its end")
         self.tally.kills += killed
-        self.tally.ended += not killed
+        self.tally.ended += self.over
         self.tally.torn += bool(killed and self.log.torn)
 
     def _work(self, program: Program) -> bool:

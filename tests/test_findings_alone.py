@@ -7,7 +7,8 @@ from account_maker import made, shown
 from companion.core import events as ev
 from companion.core.job.inputs import AlarmHeard, LogFailed, LogWritten, LoneTerms, MessageDone
 from companion.office.findings.alone import (
-    alarm_raised, alarm_unheard, alone_unagreed, help_called, log_held_back, not_signed_off)
+    alarm_raised, alarm_unheard, alone_unagreed, help_called, log_held_back, log_not_caught_up,
+    not_signed_off)
 from golden import card, lines_of, play
 from simulator import TO, Simulator
 
@@ -132,6 +133,20 @@ def test_a_log_that_was_held_back_is_seen_once_it_has_caught_up() -> None:
     assert shown([log_held_back], job) == [f"log-held-back: LogHeldBack torque, LogCaughtUp {job.job.at}"]
     assert [one.said for one in log_held_back(made(job).account())] == [
         "7 entries waited in memory for 1 min 30 s (the disk is full): a crash would have lost them."]
+
+
+def test_a_log_that_never_caught_up_is_a_fault() -> None:
+    """The program stopped meanwhile: at the end of the log, or before it was taken up again. A log that caught up is none."""
+    job = lone()
+    job.take(LogFailed("the disk is full"))
+    job.take(LogFailed("the disk has failed"))
+    assert shown([log_not_caught_up], job) == ["log-not-caught-up: LogHeldBack torque"]
+    job.come_back(60)
+    assert shown([log_not_caught_up], job) == ["log-not-caught-up: LogHeldBack torque"]
+    caught = lone()
+    caught.take(LogFailed("the disk is full"))
+    caught.take(LogWritten(1))
+    assert not shown([log_not_caught_up], caught.come_back(60))
 
 
 SAID = [

@@ -16,6 +16,7 @@ from companion.core.log.journal import Sealed
 from companion.edge import backlog, durable
 from companion.edge.logfile import NotWritten
 from companion.edge.loop import Closed, replayed, run
+from companion.edge.screen.board import board
 from companion.errors import BrokenMachine
 from disk_job import DiskJob, Faulty, WHOLE, failing, read
 from simulator import TO, at
@@ -56,6 +57,7 @@ def test_a_full_disk_is_said_at_once_and_nothing_is_called_logged(job, disk):
     job.say(1, "alfa one bravo two", "affirm")
     assert "Not logged yet. The log is still not written. Stage: make safe." in job.since(count)
     assert job.path.stat().st_size == size and job.job.at == "key-out"
+    assert board(job.job, job.job.last_up_ms).sound == "log not written"
 
 
 WORDS = [(errno.EDQUOT, "write", "The disk is full."), (errno.EIO, "write", "The disk has failed."),
@@ -193,6 +195,8 @@ def test_a_changed_file_is_never_written_to_again(job):
     assert "What is on the disk is not what was logged. What you say is kept in memory only." in job.since(count)
     job.say(60, "cylinder two")
     assert job.path.read_bytes() == text and job.companion.last_try() > 3 and job.job.at == "rags"
+    job.say("stop job", "affirm")
+    assert "It is not whole on the disk." in job.spoken[-1] and job.companion.over and job.path.read_bytes() == text
 
 
 def test_a_job_whose_first_entry_cannot_be_written_is_not_begun(tmp_path, disk):

@@ -15,7 +15,7 @@ from companion.core.card import Nothing, RunOf, WaitOf
 from companion.core.log.chain import Chain, replay
 from companion.core.log.codec import decode, encode, vocabulary
 from companion.core.commands import RULES, phrases
-from companion.core.job.inputs import MemoTaken, SoundFound, SoundLost
+from companion.core.job.inputs import LogFailed, LogWritten, MemoTaken, SoundFound, SoundLost
 from companion.core.job.listen import listen
 from companion.core.sentences import sentences
 from simulator import TO, at
@@ -30,7 +30,7 @@ _ACTS = st.one_of(
     st.tuples(st.just("wait"), st.integers(1, 300)), st.tuples(st.just("jump"), st.integers(1, 900)),
     st.tuples(st.just("mumble"), st.integers(1, 4)), st.tuples(st.just("back"), st.integers(0, 4000)),
     st.tuples(st.just("take"), st.sampled_from([
-        SoundLost("microphone"), SoundLost("loudspeaker"), SoundFound("microphone"), SoundFound("loudspeaker"),
+        LogFailed("the disk is full"), LogWritten(3), SoundLost("microphone"), SoundLost("loudspeaker"), SoundFound("microphone"), SoundFound("loudspeaker"),
         MemoTaken(1, "a.memo-1.flac", "00", 900, "the union was dry"), MemoTaken(2, fault="the disk is full")])))
 
 

@@ -16,6 +16,7 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from companion.core.log.chain import BadLine, Chain, replay
 from companion.core.events import Event
+from companion.core.events.disk import CHANGED
 from companion.core.log.closing import closing_seal
 from companion.core.log.journal import LONGEST, Entry, public_hex
 from companion.core.log.sidecar import dump_sidecar
@@ -28,7 +29,6 @@ SALT_BYTES = 16
 _WHY = {errno.ENOSPC: "the disk is full", errno.EDQUOT: "the disk is full", errno.EFBIG: "the disk is full",
         errno.EROFS: "the disk cannot be written to", errno.ENOENT: "the log is gone from the disk",
         errno.EBUSY: "another program changed the log"}
-CHANGED = "what is on the disk is not what was logged"
 
 
 class NotWritten(BrokenMachine):

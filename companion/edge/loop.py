@@ -150,8 +150,8 @@ class Companion:
 
     @property
     def over(self) -> bool:
-        """Whether the job is done or left, and written."""
-        return self.job is not None and self.job.mode == "ended" and not self._backlog.holding
+        """Whether the job is done or left, and written as far as it can be."""
+        return self.job is not None and self.job.mode == "ended" and self._backlog.due is None
 
 
 def _planned(job: Optional[Job], made: Iterable[Event], now: Now) -> tuple[Job, list[Effect]]:

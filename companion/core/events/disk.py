@@ -6,6 +6,9 @@ from typing import ClassVar
 
 from companion.core.events.root import Event
 
+CHANGED = "what is on the disk is not what was logged"
+"""The one reason that does not pass: nothing more is written."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class LogHeldBack(Event):

@@ -22,6 +22,8 @@ def _failed(draft: Draft, what: LogFailed) -> None:
 def _written(draft: Draft, what: LogWritten) -> None:
     """All that waited is on the disk; a job that only waited for that ends."""
     job = draft.job
+    if not job.held:
+        return
     draft.add(ev.LogCaughtUp, since=stamp(job.held_at_ms), entries=what.entries, why=job.held)
     if job.end_held:
         finish(draft)

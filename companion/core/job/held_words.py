@@ -4,13 +4,14 @@ from __future__ import annotations
 from typing import Callable
 
 from companion.core import events as ev
+from companion.core.events.disk import CHANGED
 from companion.core.job.effects import Effect, Tone
-from companion.core.job.prompt import NOT_WRITTEN, say
+from companion.core.job.prompt import not_written, say
 from companion.core.job.state import Job
 from companion.core.numbers import say_number
 
 _DO = {"the disk is full": "Make room.", "the log is gone from the disk": "Bring the disk back.",
-       "what is on the disk is not what was logged": "Nothing more is written there. Write down what you do."}
+       CHANGED: "Nothing more is written there. Write down what you do."}
 
 
 def logged(job: Job) -> str:
@@ -28,7 +29,8 @@ def still_held(event: ev.Event, job: Job) -> tuple[Effect, ...]:
 def left_words(job: Job) -> str:
     """After "stop job"."""
     if job.held:
-        return f"The job is left. It is not on the disk yet. {NOT_WRITTEN}"
+        made = "It is not whole on the disk." if job.held == CHANGED else f"It is not on the disk yet. {not_written(job)}"
+        return f"The job is left. {made}"
     return "The job is left, and kept. Open it again to go on."
 
 
@@ -45,7 +47,7 @@ def _caught_up(event: ev.LogCaughtUp, job: Job) -> tuple[Effect, ...]:
 
 
 def _end_held_back(event: ev.JobEndHeldBack, job: Job) -> tuple[Effect, ...]:
-    return say("The last step is done.", NOT_WRITTEN)
+    return say("The last step is done.", not_written(job))
 
 
 HELD_WORDS: dict[type[ev.Event], Callable[..., tuple[Effect, ...]]] = {

@@ -4,6 +4,7 @@ from __future__ import annotations
 from typing import Callable
 
 from companion.core import events as ev
+from companion.core.events.disk import CHANGED
 from companion.core.job.effects import Effect, Say
 from companion.core.job.measuring import measure
 from companion.core.job.resuming import still_question
@@ -14,7 +15,11 @@ from companion.core.numbers import say_digits
 from companion.core.spelling import say_spelling
 
 
-NOT_WRITTEN = "The log cannot be written yet. Make room, and keep the program running."
+def not_written(job: Job) -> str:
+    """What is to be done while the job's end waits for its log."""
+    if job.held == CHANGED:
+        return "Its log cannot be written any more. Write down what you did. Say: stop job."
+    return "The log cannot be written yet. Make room, and keep the program running."
 
 
 def say(*sentences: str, tag: str = "", pace: str = "prose") -> tuple[Effect, ...]:
@@ -49,7 +54,7 @@ def prompt(job: Job) -> tuple[Effect, ...]:
     if job.watched and job.watch.asked:
         return question(job)
     if job.mode == "unwritten":
-        return say("The last step is done.", NOT_WRITTEN)
+        return say("The last step is done.", not_written(job))
     return say(step_words(job), so_far(job)) if job.begun else ()
 
 

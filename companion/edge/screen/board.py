@@ -65,7 +65,7 @@ class Board:
     """Whether it stands out now: on and off by turns, once a second, in an alarm or an emergency. Where noise is above
     100 dB(A) a signal must be seen too (ISO 7731, from memory); three flashes a second would be too many (WCAG 2.3.1)."""
     sound: str = ""
-    """listening, speaking, paused, microphone lost …"""
+    """listening, speaking, paused, microphone lost, log not written …"""
 
 
 def board(job: Optional[Job], up_ms: int, live: Listen = Listen(), *, hearing: Optional[Hearing] = None,
@@ -87,7 +87,7 @@ def board(job: Optional[Job], up_ms: int, live: Listen = Listen(), *, hearing: O
         said=" ".join(dict.fromkeys(text for text in spoken if text not in known)), clocks=_clocks(job, up_ms),
         timed=job.mode in ("waiting", "watching"),
         urgent=_urgent(job) or ("alarm" if alarm else ""), flash=_flashes(job) and up_ms // 1000 % 2 == 0,
-        sound="paused" if job.paused else sound, **around)
+        sound="log not written" if job.held else "paused" if job.paused else sound, **around)
 
 
 def _can_say(live: Listen) -> tuple[str, ...]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from companion.office.account import Account
 from companion.office.findings.alarms import emergency_called
 from companion.office.findings.alone import (
-    alarm_raised, alarm_unheard, alone_unagreed, help_called, log_held_back, not_signed_off)
+    alarm_raised, alarm_unheard, alone_unagreed, help_called, log_held_back, log_not_caught_up, not_signed_off)
 from companion.office.findings.cautions import caution_rushed, caution_unacknowledged
 from companion.office.findings.clocks import clock_steered, clock_stepped, long_silence
 from companion.office.findings.codes import codes_missing, codes_not_gone
@@ -30,7 +30,7 @@ RULES: tuple[Rule, ...] = (
     uncertainty_differs, tool_out_of_calibration, evidence_against_answers, leak_run_short, leak_run_broken, leak_found,
     codes_missing, codes_not_gone, count_unreconciled, vehicle_differs, clock_stepped, clock_steered, long_silence,
     emergency_called, alone_unagreed, alarm_raised, help_called, alarm_unheard, not_signed_off, log_held_back,
-    job_unfinished, job_stopped)
+    log_not_caught_up, job_unfinished, job_stopped)
 
 
 def findings(account: Account) -> tuple[Finding, ...]:

@@ -94,3 +94,23 @@ def log_held_back(account: Account) -> Iterator[Finding]:
         lines = (held.n + 1, entry.n + 1) if held else (entry.n + 1,)
         yield Finding("log-held-back", lines, sentence(
             f"{event.entries} entries waited in memory for {how_long} ({quoted(event.why)}): a crash would have lost them"))
+
+
+def log_not_caught_up(account: Account) -> Iterator[Finding]:
+    """The program stopped while entries waited in memory: some of them may never have been written."""
+    waiting = None
+    for entry, event in account.of(ev.LogHeldBack, ev.LogCaughtUp, ev.JobResumed):
+        if isinstance(event, ev.LogHeldBack):
+            waiting = waiting or (entry, event)
+            continue
+        if waiting and isinstance(event, ev.JobResumed):
+            yield _not_caught_up(*waiting)
+        waiting = None
+    if waiting:
+        yield _not_caught_up(*waiting)
+
+
+def _not_caught_up(entry: Entry, event: ev.LogHeldBack) -> Finding:
+    return Finding("log-not-caught-up", (entry.n + 1,), sentence(
+        f"Entries waited in memory ({quoted(event.why)}), and the program stopped before the log had caught up: some may be "
+        "missing"))

@@ -56,6 +56,7 @@ _ALL = (
     Kind("count-unreconciled", SERIOUS, "tools, caps, parts or rags do not add up"),
     Kind("vehicle-differs", SERIOUS, "the vehicle number at the end is not the one at the start"),
     Kind("clock-stepped", NOTE, "the time of day was set during the job"),
+    Kind("log-not-caught-up", FAULT, "the program stopped while entries waited in memory: some may be missing"),
     Kind("log-held-back", NOTE, "entries waited in memory, since the disk did not take them"),
     Kind("long-silence", NOTE, "nothing was heard for long, and no clock was running"),
     Kind("alarm-raised", SERIOUS, "nobody answered a check, and the alarm rang"),
