@@ -112,6 +112,15 @@ def test_it_is_told_by_a_program_with_another_form_of_the_index(logs, monkeypatc
     assert found(logs) == {"a.jsonl": ["log-missing"], "b.jsonl": ["job-unfinished"], "c.jsonl": []}
 
 
+def test_what_is_remembered_of_gone_logs_is_not_given_up_unseen(logs, capsys):
+    """A spoiled list of them is named, and not begun anew."""
+    (logs / "a.jsonl").unlink()
+    assert found(logs)["a.jsonl"] == ["log-missing"]
+    (logs / INDEX / GONE).write_bytes(b"spoiled")
+    assert main(["review", str(logs)]) == 1
+    assert f"{GONE}: cannot be read" in capsys.readouterr().err and (logs / INDEX / GONE).read_bytes() == b"spoiled"
+
+
 def test_the_page_takes_the_reply(logs):
     """The job's page stands, says that the log cannot be read, and offers the reply; then the log is told no more."""
     from pagemaker import Reader, looked_at

@@ -10,6 +10,7 @@ from typing import Optional
 import duckdb
 
 from companion.edge.device import wall
+from companion.errors import BrokenMachine
 from companion.office.review.live import live_rows, live_table, parts_of, rows_of_live
 from companion.office.review.store import Store
 from companion.office.review.tables import TABLES
@@ -50,7 +51,11 @@ def lay_gone(database: duckdb.DuckDBPyConnection, index: Optional[Store] = None,
     database.execute(f"CREATE TABLE IF NOT EXISTS gone ({', '.join(f'{name} {kind}' for name, kind in _COLUMNS.items())})")
     if index is not None and index.has(GONE):
         index.fetch(GONE, folder / GONE)
-        _insert(database, f"SELECT * FROM read_parquet('{folder / GONE}')")
+        try:
+            _insert(database, f"SELECT * FROM read_parquet('{folder / GONE}')")
+        except duckdb.Error as error:
+            raise BrokenMachine(f"{index.address}/{GONE}", f"cannot be read: {str(error).splitlines()[0]}",
+                                do="Restore it from a copy; or remove it, and which logs were gone is forgotten") from None
 
 
 def _add(database: duckdb.DuckDBPyConnection, index: Store, missing: dict[str, tuple[str, int]], seen: str, now: str,
