@@ -2,12 +2,13 @@
 tests/tampering.py` is the same on a whole job's."""
 from __future__ import annotations
 
+import hashlib
 import random
 
 import pytest
 
 import tamper_kinds as kinds
-from companion.core.events import JobEnded, JobLeft, Personal, StepBegun, StepEnded, TakenOver
+from companion.core.events import JobEnded, JobLeft, MemoKept, Personal, StepBegun, StepEnded, TakenOver
 from companion.core.log.codec import encode
 from companion.core.log.evidence import examine
 from companion.core.log.sidecar import dump_sidecar
@@ -69,6 +70,19 @@ def test_every_flipped_bit_of_a_sidecar_is_found():
         TakenOver(mechanic=Personal("Bob")), lambda: bytes(range(16)))[1]
     found = beside(dump_sidecar(texts))
     assert found.missed == [] and found.named == 8 * len(dump_sidecar(texts))
+
+
+def test_every_flipped_bit_of_a_memo_is_found(tmp_path):
+    """The log holds the hash of each memo's sound; the line that names it is told."""
+    sound = b"an invented sound"
+    memo = MemoKept(memo=1, file="van.memo-1.flac", sha256=hashlib.sha256(sound).hexdigest(), ms=900)
+    (tmp_path / "van.jsonl").write_bytes(b"".join(written([opened(), memo, JobEnded()])))
+    for bit in range(8 * len(sound)):
+        changed = bytearray(sound)
+        changed[bit // 8] ^= 1 << bit % 8
+        (tmp_path / "van.memo-1.flac").write_bytes(changed)
+        assert verify(tmp_path / "van.jsonl", closing=False)["wrong"] == [
+            "line 2: the memo van.memo-1.flac must be as it was recorded, and is not"]
 
 
 def test_an_unfinished_log_is_as_safe_up_to_its_last_seal():

@@ -4,7 +4,7 @@ from __future__ import annotations
 import os
 import sys
 from pathlib import Path
-from typing import Iterator, Optional, Union
+from typing import Iterator, Optional, Sequence, Union
 
 from companion.core.log.closing import is_short, read_closing_seal
 from companion.edge.device import device_key, wall
@@ -29,6 +29,8 @@ def give(folder: Path, out: Optional[Path], every: bool = False) -> int:
     for words in left:
         print(f"companion: {clean(words)}", file=sys.stderr)
     print(f"{new} new {'job' if new == 1 else 'jobs'} on the list; receipts: {clean(str(out))}")
+    for words in _keys(folder, ledger.heads[-1:]):
+        print(f"companion: {clean(words)}: whoever goes by that list will not take these receipts", file=sys.stderr)
     if ledger.heads:
         print(_said(ledger.heads[-1]))
     return 1 if left else 0
@@ -78,7 +80,7 @@ def head(folder: Path, since: Optional[Path]) -> int:
 def check(folder: Path, held: list[Path], jobs: Optional[int], said: Optional[str]) -> int:
     """Compare the logs with the list, and the list with what was handed out; the exit code."""
     ledger = read_ledger(folder)
-    wrong = [*_logs(folder, ledger), *_keys(folder, ledger), *(words for path in held for words in _disagrees(ledger, path))]
+    wrong = [*_logs(folder, ledger), *_keys(folder, ledger.heads), *(words for path in held for words in _disagrees(ledger, path))]
     if jobs is not None and said is not None:
         wrong += _letters(ledger, jobs, said)
     for words in wrong:
@@ -104,13 +106,13 @@ def _logs(folder: Path, ledger: Ledger) -> Iterator[str]:
                    "was cut off")
 
 
-def _keys(folder: Path, ledger: Ledger) -> Iterator[str]:
+def _keys(folder: Path, heads: Sequence[Head]) -> Iterator[str]:
     """Heads that a machine signed which is not on the list of trusted keys, where the office keeps one."""
     trusted = trusted_in(folder / OFFICE)
-    for number, one in enumerate(ledger.heads, 1):
+    for one in heads:
         stands = trusted.standing(one.key, one.at) if trusted else None
         if stands and not stands.fine:
-            yield f"head {number}: the key that signed it is {stands.said}"
+            yield f"head of {one.size} jobs: the key that signed it is {stands.said}"
 
 
 def _disagrees(ledger: Ledger, path: Path) -> Iterator[str]:
