@@ -8,6 +8,7 @@ import stat
 import pytest
 from cryptography.hazmat.primitives import serialization
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+from cryptography.hazmat.primitives.kdf.scrypt import Scrypt
 
 from companion.__main__ import main
 from companion.core.log.journal import public_hex
@@ -16,6 +17,7 @@ from companion.edge.device import KEY_FILE, device_key, home, lock_key, public_k
 from companion.errors import BadInput, BrokenMachine
 
 WORDS = "four invented words here"
+REAL = passphrase._N
 
 
 @pytest.fixture(autouse=True)
@@ -23,6 +25,7 @@ def at_home(tmp_path, monkeypatch):
     """A device of its own for each test, at which nobody sits."""
     monkeypatch.setenv("COMPANION_HOME", str(tmp_path))
     monkeypatch.delenv(passphrase.VARIABLE, raising=False)
+    monkeypatch.setattr(passphrase, "_N", 2**4)  # a guess costs a tenth of a second; one test pays it
     passphrase.read.cache_clear()
     return tmp_path
 
@@ -134,6 +137,16 @@ def test_a_new_passphrase_is_typed_twice_and_long_enough(types, capsys, typed, w
     types(*typed)
     assert main(["device", "lock"]) == 2 and words in capsys.readouterr().err and not public_key()[1]
     assert main(["device", "unlock", "--json"]) == 2
+
+
+def test_a_guess_costs_memory_and_time(monkeypatch):
+    """What the file is locked with is drawn by scrypt with 32 MB (RFC 7914), worked out again with another library's."""
+    key = Ed25519PrivateKey.generate()
+    drawn = Scrypt(salt=key.public_key().public_bytes_raw(), length=32, n=2**15, r=8, p=1).derive(WORDS.encode())
+    assert REAL == 2**15
+    monkeypatch.setattr(passphrase, "_N", REAL)
+    pem = passphrase.written(key, WORDS).partition(b"\n")[2]
+    assert public_hex(serialization.load_pem_private_key(pem, drawn.hex().encode())) == public_hex(key)
 
 
 def test_one_passphrase_written_two_ways_is_one(monkeypatch):

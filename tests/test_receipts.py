@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from companion.__main__ import main
+from companion.core.log import closing
 from companion.core.log.journal import digest, public_hex
 from companion.edge import durable
 from companion.edge.device import device_key
@@ -26,6 +27,8 @@ TRUSTED = "trusted_keys: 1\nkeys:\n" + "".join(
 def depot(tmp_path, capsys, monkeypatch):
     """A folder of finished logs, and commands on it: exit code, output, complaint."""
     monkeypatch.setenv("COMPANION_HOME", str(tmp_path / "home"))
+    monkeypatch.setattr(closing, "_N", 2**4)  # its own tests pay a tenth of a second for each head in letters
+    closing.closing_seal.cache_clear()
     folder = tmp_path / "jobs"
     folder.mkdir()
 
@@ -43,7 +46,8 @@ def depot(tmp_path, capsys, monkeypatch):
         copy.write_bytes((receipts_folder(folder) / copy.name).read_bytes())
         return str(copy)
     act.folder, act.put, act.kept = folder, put, kept
-    return act
+    yield act
+    closing.closing_seal.cache_clear()
 
 
 def verify(depot, name: str, *words: str) -> tuple[int, str]:
