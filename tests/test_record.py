@@ -32,8 +32,12 @@ from companion.errors import BadInput
 from companion.office.account import account_in
 from companion.office.findings import findings
 from companion.office.record import add_arguments, run, write_record
+from companion.office.record.gather import record_of
 from companion.office.record.paper.blocks import Facts, Paper, Section, Sound
 from companion.office.record.paper.html import as_html
+from companion.office.record.summary import behind
+from companion.office.review_log import Reviewed
+from companion.office.trusted import Trusted, TrustedKey
 from logmaker import KEY, objects, opened, rewritten
 from parts_needed import needs
 from simulator import EVERY_KIND, Simulator, at
@@ -246,6 +250,19 @@ def test_the_head_says_what_who_when_and_whether_it_holds(whole):
     assert facts["Check"] == f"The log holds: {len(lines)} entries, {sum(b'sealed' in line for line in lines)} seals."
     assert facts["Closing seal"].startswith(seal) and "Not shown by the check" in facts and "Clock" not in facts
     assert facts["Device key"] == public_hex(KEY) and re.match("boot, .*boot two, ", facts["Starts of the machine"])
+
+
+@pytest.mark.parametrize("key, said, found", [
+    (public_hex(KEY), "van's, on the list of trusted keys from 2020-01-01", False), ("ab" * 32, "nobody's on the list", True)])
+def test_whose_key_it_is_stands_beside_the_key(key, said, found):
+    """Where the office keeps a list of trusted keys: whose it is, or a finding; and that is no longer said to be unknown."""
+    lines, sidecar = eventful()
+    account = account_in(Lines(b"".join(lines), sidecar), "van.jsonl")
+    data = record_of(account, Reviewed(trusted=Trusted((TrustedKey(key, "van", "2020-01-01"),))))
+    facts = dict(behind(data))
+    assert facts["Device key"][0] == public_hex(KEY) and said in facts["Device key"][1]
+    assert not any("whose key" in words for words in facts["Not shown by the check"])
+    assert any(one["name"] == "key-unknown" for one in data["findings"]) == found
 
 
 def test_what_a_reader_should_see_first_comes_first(whole):

@@ -12,6 +12,7 @@ from companion.office.record.look import look
 from companion.office.record.rows import Moment, Row, Span, row, text
 from companion.office.record.times import times
 from companion.office.review_log import Reviewed
+from companion.office.trusted import Trusted
 
 PRACTICE = "PRACTICE – invented figures"
 UNKNOWN = "CARD NOT READABLE – trust no figure"
@@ -21,7 +22,7 @@ def record_of(account: Account, office: Reviewed = Reviewed()) -> Row:
     """Everything the record shows, under the names `--json` has. `office`: what the office's own log says."""
     ran, questions = clocks(account)
     data = {
-        "log": account.name, "check": _check(account), "card": _card(account), "tools": _tools(account),
+        "log": account.name, "check": _check(account, office.trusted), "card": _card(account), "tools": _tools(account),
         "vehicle": answers.vehicle(account), "complaint": answers.complaint(account),
         "stamp": _stamp(account), "job": _job(account), "mechanics": _mechanics(account),
         "boots": _boots(account),
@@ -62,9 +63,13 @@ def wrong_with(account: Account) -> list[str]:
     return account.found["wrong"] + ([account.unread] if account.unread else [])
 
 
-def _check(account: Account) -> Row:
+def _check(account: Account, trusted: Optional[Trusted]) -> Row:
     found = {key: value for key, value in account.found.items() if key != "file"}
-    seal = account.closing_seal
+    seal, entries = account.closing_seal, account.entries
+    stands = trusted.standing(found["key"], entries[0].at, entries[-1].at) if trusted and entries else None
+    if stands:  # then it is known whose key that is, or that it is nobody's
+        found |= {"key_of": stands.name, "key_stands": stands.state, "key_said": stands.said,
+                  "not_checked": [words for words in found["not_checked"] if found["key"] not in words]}
     spoken = ", ".join(say_spelling(group) for group in seal.split())
     return {**found, "wrong": wrong_with(account), "closing_seal": seal, "closing_seal_spoken": spoken, "card_fault": account.card_fault}
 

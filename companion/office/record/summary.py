@@ -85,7 +85,7 @@ def behind(data: Row) -> Iterator[Fact]:
     if data["tools"]["name"]:
         yield "Tool list", [data["tools"]["name"]]
         yield "Tool list SHA-256", [data["tools"]["sha256"] or "unknown"]
-    yield "Device key", [data["check"]["key"] or "unknown"]
+    yield "Device key", [data["check"]["key"] or "unknown", *filter(None, [data["check"].get("key_said")])]
     yield "Starts of the machine", [f"{boot['boot']}, from {full(boot['at'])}" for boot in data["boots"]] or ["unknown"]
     yield "Program", [f"{job['program'] or 'unknown'}; ear {job['ear'] or 'unknown'}, voice {job['voice'] or 'unknown'}"
                       + ("; brief words" if job["brief"] else "")
