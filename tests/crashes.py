@@ -1,6 +1,6 @@
 """Thousands of simulated crashes of a real job on a simulated disk, from one seed; nothing acknowledged may be lost.
 
-    python tests/crashes.py [--crashes N] [--seed S] [--json FILE]
+    python tests/crashes.py [--crashes N] [--seed S]
 
 A mechanic works a card with a step of every kind; its log is written by the real modules to `failing_disk.Disk`. At a random
 call on the disk the power is cut, the files become what that disk may hold, and the job is taken up again by the real
@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import argparse
 import errno
-import json
 import sys
 import tempfile
 import time
@@ -30,7 +29,7 @@ from companion.core.log.sidecar import read_sidecar  # noqa: E402
 from companion.edge.logfile import LogFile  # noqa: E402
 from companion.edge.loop import replayed  # noqa: E402
 from companion.errors import BadInput, BrokenMachine  # noqa: E402
-from disk_job import DiskJob, answer  # noqa: E402
+from disk_job import DiskJob, Wrong, answer, must  # noqa: E402
 from failing_disk import Disk, PowerCut  # noqa: E402
 from logmaker import KEY  # noqa: E402
 
@@ -91,16 +90,6 @@ class Tally:
     """Whole entries found that nobody had been told of: never more than the last decision."""
     held: int = 0
     """Crashes while the log was held back."""
-
-
-class Wrong(AssertionError):
-    """A promise was broken."""
-
-
-def must(holds: bool, words: str) -> None:
-    """Raise Wrong unless it `holds`."""
-    if not holds:
-        raise Wrong(words)
 
 
 class Life:
@@ -236,7 +225,6 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--crashes", type=int, default=5000)
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--json", type=Path)
     args = parser.parse_args()
     began = time.monotonic()
     with tempfile.TemporaryDirectory() as folder:
@@ -248,10 +236,9 @@ def main() -> int:
     print(f"{'kind of crash':40}{'crashes':>9}{'acknowledged':>14}{'lost':>6}{'torn':>7}{'more':>7}{'held':>7}")
     for kind, tally in (*tallies.items(), ("all", Tally(*(sum(parts) for parts in zip(
             *(asdict(tally).values() for tally in tallies.values())))))):
-        print(f"{kind:40}{tally.crashes:9}{tally.acknowledged:14}{tally.lost:6}{tally.torn:7}{tally.unacknowledged:7}{tally.held:7}")
+        counts = "".join(f"{count:{width}}" for count, width in zip(asdict(tally).values(), (9, 14, 6, 7, 7, 7)))
+        print(f"{kind:40}{counts}")
     print(f"{time.monotonic() - began:.0f} s, seed {args.seed}")
-    if args.json:
-        args.json.write_text(json.dumps({kind: asdict(tally) for kind, tally in tallies.items()}, indent=1))
     return 0
 
 

@@ -69,8 +69,9 @@ class DiskJob:
         self.spoken = self.mouth.spoken
         self.companion = self.simulation.companion = Companion(self.log, self.clock, self.mouth, job)
         if job is None:
-            self.take(Opened("card.yaml", EVERY_KIND, sha256(EVERY_KIND.encode()).hexdigest(), "test", "boot 1", public_hex(KEY), "typed",
-                             "none", tools_name="tools.yaml", tools_text=TOOLS, tools_sha256=sha256(TOOLS.encode()).hexdigest()))
+            self.take(Opened("card.yaml", EVERY_KIND, sha256(EVERY_KIND.encode()).hexdigest(), "test", "boot 1",
+                             public_hex(KEY), "typed", "none", tools_name="tools.yaml", tools_text=TOOLS,
+                             tools_sha256=sha256(TOOLS.encode()).hexdigest()))
 
     @classmethod
     def resumed(cls, path: Path, boot: str, away_s: int = 60) -> "DiskJob":
@@ -135,6 +136,16 @@ def answer(job: Job) -> Union[str, int]:
     if job.mode == "watching":
         said = "dry" if job.watch.asked else 20
     return said or ANSWERS.get(job.at, "next")
+
+
+class Wrong(AssertionError):
+    """A promise was broken."""
+
+
+def must(holds: bool, words: str) -> None:
+    """Raise Wrong unless it `holds`."""
+    if not holds:
+        raise Wrong(words)
 
 
 ANSWERS = {"who": "alfa bravo", "fitted": "affirm", "torque": "7.5", "suspect": "cylinder two", "rags": "three",

@@ -25,8 +25,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from companion.core import events as ev  # noqa: E402
 from companion.core.log.journal import Sealed  # noqa: E402
-from disk_job import DiskJob, answer  # noqa: E402
-from kills import Wrong, must  # noqa: E402
+from disk_job import DiskJob, Wrong, answer, must  # noqa: E402
 from running_job import PATIENCE_S, Nowhere, Program, read  # noqa: E402
 from simulator import EVERY_KIND, TO  # noqa: E402
 
@@ -178,7 +177,8 @@ def never_any_room(disk, card: Path) -> None:
         program.hear(PATIENCE_S)
     for line in TO["torque"]:
         program.give(line)
-    must(program.ended() == 1 and "never written, and are lost: the disk is full" in program.errors, f"it tells: {program.errors}")
+    must(program.ended() == 1, "a job that was never written whole ends with exit code 1")
+    must("never written, and are lost: the disk is full" in program.errors, f"it tells: {program.errors}")
     must("never written. They are lost." in program.printed[-1], "it says so")
     must(_verify(path), "what was logged before holds")
     print(f"never any room: {program.errors.strip().splitlines()[-1].partition(': ')[2].partition('. What')[0]}; exit code 1")
@@ -189,7 +189,8 @@ def _entries(path: Path) -> list:
 
 
 def _verify(path: Path) -> bool:
-    return subprocess.run([sys.executable, "-m", "companion", "verify", str(path)], capture_output=True, timeout=60).returncode == 0
+    command = [sys.executable, "-m", "companion", "verify", str(path)]
+    return subprocess.run(command, capture_output=True, timeout=60).returncode == 0
 
 
 JOBS: tuple[Callable, ...] = (a_whole_job, nobody_speaks, never_any_room)

@@ -22,23 +22,13 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from companion.core import events as ev  # noqa: E402
 from companion.core.log.chain import BadLine  # noqa: E402
-from disk_job import answer  # noqa: E402
+from disk_job import Wrong, answer, must  # noqa: E402
 from running_job import ASIDES, PATIENCE_S, Log, Program, plan, read, state, told  # noqa: E402
 from simulator import EVERY_KIND  # noqa: E402
 
 QUICK = (("lasts: 4 min", "lasts: 3 s"), ("lasts: 2 min", "lasts: 2 s"), ("lasts: 3 min", "lasts: 8 s"),
          ("every: 1 min, within: 20 s", "every: 4 s, within: 3 s"))
 """The card's clocks for the real clock."""
-
-
-class Wrong(AssertionError):
-    """A promise was broken."""
-
-
-def must(holds: bool, words: str) -> None:
-    """Raise Wrong unless it `holds`."""
-    if not holds:
-        raise Wrong(words)
 
 
 @dataclass

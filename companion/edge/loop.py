@@ -17,10 +17,10 @@ from companion.core.job.effects import Effect, Hush, Say, Tone
 from companion.core.events import Event, Hearing, JobEnded
 from companion.core.grammar import Listen
 from companion.core.log.journal import Entry, Sealed
-from companion.core.job.inputs import CameBack, Faltered, Heard, Input, LogFailed, LogWritten, Now, Tick, Unheard
+from companion.core.job.inputs import Faltered, Heard, Input, LogFailed, LogWritten, Now, Tick, Unheard
 from companion.core.job.listen import listen
+from companion.core.job.planned import planned, planned_unlogged
 from companion.core.log.rfc3339 import milliseconds, stamp
-from companion.core.job.speech import effects
 from companion.core.spelling import say_spelling
 from companion.core.job.state import Job
 from companion.core.job.ticks import due
@@ -57,29 +57,29 @@ class Companion:
         made = decide(self.job, what, now)
         if not made:
             return ()
-        job, planned = _planned(self.job, made, now)
+        job, sounds = planned(self.job, made, now)
         if isinstance(what, Heard):
             self._heard(what)
-        self.mouth.prepare(tuple(planned))
+        self.mouth.prepare(tuple(sounds))
         if not clips.kept(what, made, self.log):
             what = clips.without(what)
             made = decide(self.job, what, now)
-            job, planned = _planned(self.job, made, now)
+            job, sounds = planned(self.job, made, now)
         try:
             self._backlog.keep(made, now)
         except NotWritten as fault:
-            made, job, planned = self._held_back(what, fault, now)
+            made, job, sounds = self._held_back(what, fault, now)
         except BrokenMachine:
             self.mouth.carry_out(Say("Too much waits to be written. The job stops here. Make the place safe."))
             raise
-        self._follow(made, job, planned)
+        self._follow(made, job, sounds)
         clips.settle(made, self.log)
         return made
 
-    def _follow(self, made: tuple[Event, ...], job: Job, planned: Iterable[Effect]) -> None:
+    def _follow(self, made: tuple[Event, ...], job: Job, sounds: Iterable[Effect]) -> None:
         self.job = job
         self.events += len(made)
-        for effect in planned:
+        for effect in sounds:
             self.mouth.carry_out(effect)
         if isinstance(made[-1], JobEnded):
             self._say_seal()
@@ -94,22 +94,14 @@ class Companion:
     # -- a disk that fails ---------------------------------------------------------------------------------------------
 
     def _held_back(self, what: Input, fault: NotWritten, now: Now) -> tuple[tuple[Event, ...], Job, list[Effect]]:
-        """From now on entries wait in memory. `what` is decided anew by a job that knows it, so that nothing is called
-        logged; a new start of the machine must stand first, as its clock counts anew."""
+        """From now on entries wait in memory, this one first."""
         if self.job is None:
             self.mouth.carry_out(Say("The log cannot be written. The job is not begun."))
             raise fault
         self._backlog.hold(fault, now)
-        failed = LogFailed(fault.why)
-        job, made, told, planned = self.job, (), [], []
-        for each in (what, failed) if isinstance(what, CameBack) else (failed, what):
-            more = decide(job, each, now)
-            job, effects = _planned(job, more, now)
-            (told if each is failed else planned).extend(effects)
-            made += more
+        made, job, sounds = planned_unlogged(self.job, what, fault.why, now)
         self._backlog.keep(made, now)
-        hushes = any(isinstance(effect, Hush) for effect in planned)
-        return made, job, planned + told if hushes else told + planned
+        return made, job, sounds
 
     def _catch_up(self, now: Now, most: int = AT_ONCE) -> None:
         """Write what waits, and once all of it is on the disk an entry that tells so."""
@@ -117,14 +109,14 @@ class Companion:
             if not self._backlog.catch_up(now, most):
                 return
             made = decide(self.job, LogWritten(self._backlog.entries), now)
-            job, planned = _planned(self.job, made, now)
+            job, sounds = planned(self.job, made, now)
             self.log.append(made, stamp(now.at_ms), now.up_ms)
         except NotWritten as fault:
             self._backlog.hold(fault, now)
             self._take(LogFailed(fault.why), now)
         else:
             self._backlog.over()
-            self._follow(made, job, planned)
+            self._follow(made, job, sounds)
 
     def last_try(self) -> int:
         """The program is about to end: try once more to write what waits; how many entries are not on the disk, and are
@@ -152,14 +144,6 @@ class Companion:
     def over(self) -> bool:
         """Whether the job is done or left, and written as far as it can be."""
         return self.job is not None and self.job.mode == "ended" and self._backlog.due is None
-
-
-def _planned(job: Optional[Job], made: Iterable[Event], now: Now) -> tuple[Job, list[Effect]]:
-    planned: list[Effect] = []
-    for event in made:
-        job = apply(job, event, now)
-        planned += effects(event, job)
-    return job, planned  # type: ignore[return-value]
 
 
 def replayed(entries: Iterable[Entry]) -> Optional[Job]:

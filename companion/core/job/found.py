@@ -6,6 +6,7 @@ from typing import Callable
 
 from companion.core import events as ev
 from companion.core.job.effects import Effect, Tone
+from companion.core.job.held_words import logged
 from companion.core.job.prompt import say
 from companion.core.job.state import Job
 from companion.core.job.telling import quantity
@@ -103,8 +104,23 @@ def _closed(event: ev.LineKeptClosed, job: Job) -> tuple[Effect, ...]:
     return (Tone("alarm"), *say(f"Keep the line closed. {_CLOSED[event.why]}."))
 
 
+# -- fault codes, as they are said --------------------------------------------------------------------------------------
+
+def _code(event: ev.CodeHeard, job: Job) -> tuple[Effect, ...]:
+    """Read back with what it means, which catches a wrong digit better than the digits do."""
+    words = "" if job.brief else f"{meaning(event.code)}."
+    return say(f"{say_spelling(event.code)}.", words, "Next code, or no more codes.", pace="number")
+
+
+def _codes_logged(event: ev.CodesLogged, job: Job) -> tuple[Effect, ...]:
+    number = len(event.codes)
+    said = f"{say_number(str(number))} code{'' if number == 1 else 's'}" if number else "No codes"
+    return say(f"{said}.", logged(job)) if job.held or not number else say(f"{said} logged.")
+
+
 #: What each of these facts makes sound.
 FOUND: dict[type[ev.Event], Callable[..., tuple[Effect, ...]]] = {
+    ev.CodeHeard: _code, ev.CodesLogged: _codes_logged,
     ev.ToolJudged: _tool, ev.ReadingsCompared: _readings, ev.EvidenceCompared: _evidence, ev.CodesCompared: _codes,
     ev.SpellingsCompared: _spellings, ev.VinChecked: _vin, ev.LineKeptClosed: _closed,
 }

@@ -8,7 +8,7 @@ from typing import Callable
 
 from companion.core import events as ev
 from companion.core.job.effects import Effect, Hush, Say, Tone
-from companion.core.job.found import FOUND, meaning
+from companion.core.job.found import FOUND
 from companion.core.job.held_words import HELD_WORDS, left_words, logged, still_held
 from companion.core.job.lone_words import LONE, all_clear, left
 from companion.core.job.prompt import asking_words, caution_words, prompt, proof_words, question, say, so_far
@@ -17,7 +17,6 @@ from companion.core.job.sound_words import SOUND, memo_ends, voice
 from companion.core.job.state import Job
 from companion.core.job.telling import clock_words, duration, limits, quantity, step_words, tell
 from companion.core.numbers import say_digits, say_number
-from companion.core.spelling import say_spelling
 
 PRACTICE = "This is a practice card. Its figures are invented. Use it on no real vehicle."
 CHECK_PLACE = "Say emergency at any moment to hear the emergency words."
@@ -119,18 +118,6 @@ def _count(event: ev.CountLogged, job: Job) -> tuple[Effect, ...]:
     return say(said, f"It must be {say_number(str(event.must_be))}. Find the difference, then count again.")
 
 
-def _code(event: ev.CodeHeard, job: Job) -> tuple[Effect, ...]:
-    """Read back with what it means, which catches a wrong digit better than the digits do."""
-    words = "" if job.brief else f"{meaning(event.code)}."
-    return say(f"{say_spelling(event.code)}.", words, "Next code, or no more codes.", pace="number")
-
-
-def _codes(event: ev.CodesLogged, job: Job) -> tuple[Effect, ...]:
-    number = len(event.codes)
-    said = f"{say_number(str(number))} code{'' if number == 1 else 's'}" if number else "No codes"
-    return say(f"{said}.", logged(job)) if job.held or not number else say(f"{said} logged.")
-
-
 def _settled(event: ev.Settled, job: Job) -> tuple[Effect, ...]:
     if event.answer != "negative":
         return ()
@@ -222,8 +209,6 @@ _EFFECTS: dict[type[ev.Event], Callable[..., tuple[Effect, ...]]] = {
     ev.ValueLogged: _value,
     ev.ReadingNoted: lambda event, job: say(f"Noted: {quantity(event.value, event.unit)}.", pace="number"),
     ev.CountLogged: _count,
-    ev.CodeHeard: _code,
-    ev.CodesLogged: _codes,
     **FOUND,
     **SOUND,
     **HELD_WORDS,

@@ -16,7 +16,7 @@ from companion.terminal import clean
 UNPLANTED = {"protective-wait-cut-short": "the companion refuses to end such a wait",
              "uncertainty-differs": "the companion works it out itself",
              **dict.fromkeys(("alarm-raised", "help-called", "alarm-unheard"), "a made mechanic answers every check"),
-             "not-signed-off": "the companion signs off with the last step", 
+             "not-signed-off": "the companion signs off with the last step",
              **dict.fromkeys(("log-held-back", "log-not-caught-up"), "a made log has no disk"),
              "log-missing": "every log is there", "log-copied": "every log is there once",
              **dict.fromkeys(("key-unknown", "key-revoked", "key-revoked-later"), "only an office with trusted keys knows")}
