@@ -27,7 +27,7 @@ Found = TypeVar("Found")
 CARD_NAME = "the card in the log"
 """How messages call it."""
 MOST_BYTES = 8 * 2**20
-"""Of a log that is told whole: an injector's job has 250 kB, eight hours with 5,000 answers 1.7 MB. A paper takes thirty times it."""
+"""Of a log that is told whole: an injector's job has 250 kB, eight hours of answers 1.7 MB. A paper takes thirty times it."""
 _n = attrgetter("n")
 
 
