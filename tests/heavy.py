@@ -48,7 +48,7 @@ HEAVY = (
     Heavy("a log that is a line of 1 GB", "zeros(FULL)", "a.jsonl", (VERIFY, RECORD, RESUME, REVIEW)),
     Heavy("a sidecar of 200 MB", "long_sidecar(200)", "a.jsonl", (VERIFY, RECORD), big=True),
     Heavy("a log of 1 GB, well chained", "long_log(FULL)", "a.jsonl", (VERIFY, RECORD, RESUME, REVIEW), big=True),
-    Heavy("a log of 60 MB, well chained", "long_log(60)", "a.jsonl", (VERIFY, RECORD, REVIEW), big=True),
+    Heavy("a log of 30 MB, well chained", "long_log(30)", "a.jsonl", (VERIFY, RECORD, REVIEW), big=True),
     Heavy("a log of 8 MB, well chained", "long_log(7.9)", "a.jsonl", (VERIFY, RECORD, PDF, REVIEW), big=True),
     Heavy("a log of 1 MB, well chained", "long_log(0.9)", "a.jsonl", (RECORD, PDF), big=True),
     Heavy("a key of 1 GB", "zeros(FULL)", "home/device.key", (BEGIN,)),
