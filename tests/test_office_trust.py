@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -150,31 +151,40 @@ LOST = [
 
 @pytest.mark.parametrize("what, damage, said", LOST, ids=[case[0] for case in LOST])
 def test_a_log_that_is_not_what_was_seen_is_told_until_somebody_says_why(jobs, capsys, what, damage, said):
-    """Review ends with 1, the page offers no form and says it, nothing can be written; after the answer, which is itself a
-    line of the log, all is as usual."""
+    """The command ends with 1 and nothing can be written; after the answer, which is itself a line of the log, all is as
+    usual."""
     data = filled(jobs)
     damage(review_path(jobs), data)
-    for _ in range(2):
-        assert main(["review", str(jobs), "--json"]) == 1
-        assert_said(said, capsys.readouterr().err)
-    page = Reader(Desk(jobs, KEY, lambda: day(9)))
-    page.desk.look()
-    assert "Nothing can be signed now" in page.page("/jobs") and "companion office FOLDER accept" in page.page("/jobs")
     with pytest.raises(BadEvidence, match="Until then nothing is added"):
         append(jobs, HOLD, KEY, day(9))
-    assert main(["office", str(jobs)]) == 1 and "companion:" in capsys.readouterr().err
+    for _ in range(2):
+        assert main(["office", str(jobs)]) == 1
+        assert_said(said, capsys.readouterr().err)
     assert main(["office", str(jobs), "accept", "--by", "R. Example", "--reason", "restored from Friday's copy"]) == 0
     last = read_review(jobs).entries[-1].fact
     assert (last.reason, last.by) == ("restored from Friday's copy", "R. Example")
     assert_said(said, last.text)
     append(jobs, HOLD, KEY, day(9))
-    assert main(["review", str(jobs), "--json"]) == 0
-    assert "Nothing can be signed now" not in page.page("/jobs") and "went on with what was found" in page.page("/office")
+    assert main(["office", str(jobs)]) == 0
 
 
 def assert_said(pattern: str, text: str) -> None:
-    import re
+    """What was said, whatever day it was."""
     assert re.search(pattern, text), text
+
+
+def test_review_and_page_tell_it_too(jobs, capsys):
+    """Review ends with 1; the page says it, and offers no form, until it is answered."""
+    filled(jobs)
+    review_path(jobs).unlink()
+    assert main(["review", str(jobs), "--json"]) == 1 and "it was deleted" in capsys.readouterr().err
+    page = Reader(Desk(jobs, KEY, lambda: day(9)))
+    page.desk.look()
+    told = page.page("/cards")
+    assert "Nothing can be signed now" in told and "companion office FOLDER accept" in told and 'class="entry"' not in told
+    append(jobs, ANSWER, KEY, day(9))
+    assert "Nothing can be signed now" not in page.page("/jobs") and "went on with what was found" in page.page("/office")
+    assert main(["review", str(jobs), "--json"]) == 0
 
 
 def test_what_others_write_meanwhile_is_no_loss(jobs):
