@@ -10,7 +10,7 @@ from hostile.all_targets import CASES, TARGETS
 from hostile.drawn import changed, same_each_time
 
 COUNTS = {"card": 70, "tools": 200, "trusted": 150, "said": 10, "work": 70, "log": 40, "paper": 8, "review": 150, "sidecar": 200,
-          "sound": 200, "key": 200, "name": 50}
+          "sound": 200, "key": 200, "name": 50, "receipt": 60}
 """Cases of each kind: what fits into half a second or so."""
 
 

@@ -6,11 +6,12 @@ from pathlib import Path
 
 import hostile.files
 import hostile.logs
+import hostile.receipts
 import hostile.texts
 from hostile import Target
 from hostile.bounds import PROJECT
 
-TARGETS: dict[str, Target] = {target.name: target for part in (hostile.texts, hostile.logs, hostile.files)
+TARGETS: dict[str, Target] = {target.name: target for part in (hostile.texts, hostile.logs, hostile.files, hostile.receipts)
                               for target in part.TARGETS}
 CASES = Path(__file__).parent.parent / "cases" / "hostile"
 
