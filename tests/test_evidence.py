@@ -3,10 +3,8 @@ from __future__ import annotations
 
 import io
 
-import pytest
-
 from companion.core.log.evidence import Report, examine
-from companion.core.events import JobEnded, JobLeft, StepBegun, StepEnded
+from companion.core.events import JobLeft, StepBegun, StepEnded
 from companion.core.log.closing import closing_seal
 from companion.core.log.journal import digest
 from logmaker import KEY, OTHER_KEY, objects, opened, rewritten, small, value, written

@@ -142,7 +142,8 @@ def test_nothing_else_passes_for_an_earlier_list(made, data):
     assert not consistent(first, size, path, other, root) and not consistent(first, size, path, before, other)
     assert not consistent(first, size, (*path, other), before, root) and (
         not path or not consistent(first, size, path[:-1], before, root))
-    for changed in ([*tree.leaves[:index], other, *tree.leaves[index + 1:]], [*tree.leaves[:index], *tree.leaves[index + 1:], other]):
+    before_it, after_it = tree.leaves[:index], tree.leaves[index + 1:]
+    for changed in ([*before_it, other, *after_it], [*before_it, *after_it, other]):
         rewritten = Tree(changed)
         held = consistent(first, size, rewritten.consistency(first), before, rewritten.root())
         assert held == (index >= first), "only what came after the head may differ"

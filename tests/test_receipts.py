@@ -15,7 +15,7 @@ from companion.errors import BadEvidence
 from companion.office.receipts.forms import Entry, Head, Later, Receipt, letters, read_form
 from companion.office.receipts.ledger import HEADS, LIST, extend, read_ledger, receipts_folder
 from companion.office.trusted import LIST as TRUST
-from logmaker import KEY, OTHER_KEY, opened, small, written
+from logmaker import KEY, OTHER_KEY, small, written
 
 AT = "2026-02-03T08:00:00.000Z"
 LOGS = {f"van-{n}.jsonl": b"".join(written(small(text=f"7.{n}0"))) for n in range(1, 8)}
@@ -164,7 +164,8 @@ def test_a_receipt_that_was_changed_does_not_hold(depot, change, words):
 
 
 @pytest.mark.parametrize("data, words", [
-    (b"", "Invalid JSON"), (b"[]", "must be a receipt: "), (b"{" * 60_000, "Invalid JSON"), (b" " * 100_001, "at most 100,000 bytes"),
+    (b"", "Invalid JSON"), (b"[]", "must be a receipt: "), (b"{" * 60_000, "Invalid JSON"),
+    (b" " * 100_001, "at most 100,000 bytes"),
     (b'{"receipt":1}', "entry: Field required"), (None, "No such file"), (b"\xff", "must be a receipt: ")])
 def test_what_is_no_receipt_is_wrong_use(depot, tmp_path, data, words):
     """Exit 2 and why, whatever lies in the file."""
@@ -283,7 +284,8 @@ def test_two_machines_may_sign_one_list(depot):
     ledger, new = extend(depot.folder, lambda before: (entries[1],), OTHER_KEY, AT)
     assert new == 1 and [head.key for head in ledger.heads] == [public_hex(KEY), public_hex(OTHER_KEY)]
     assert ledger == read_ledger(depot.folder) and all(ledger.receipt(n).holds() for n in (0, 1))
-    assert ledger.later(1).continues(ledger.heads[0]) and not Later(since=1, path=(), head=ledger.heads[1]).continues(ledger.heads[0])
+    first, second = ledger.heads
+    assert ledger.later(1).continues(first) and not Later(since=1, path=(), head=second).continues(first)
 
 
 def test_the_letters_bind_size_and_root():

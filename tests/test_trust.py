@@ -43,7 +43,8 @@ def test_what_people_wrote_stays(trust):
     assert trust("revoke", ONE, "--why", "sold", "--from", "2026-02-03")[0] == 0
     assert trust.path.read_text() == text.replace(f"{ONE}\n", f"{ONE}\n  revoked: 2026-02-03\n  why: \"sold\"\n")
     assert trust("add", TWO, "--name", "van zwölf", "--from", "2026-01-05")[0] == 0
-    assert trust.path.read_text().endswith(f"\"sold\"\n  from: 2026-01-05\n- key: {TWO}\n  name: \"van zwölf\"\n  from: 2026-01-05\n")
+    assert trust.path.read_text().endswith(
+        f"\"sold\"\n  from: 2026-01-05\n- key: {TWO}\n  name: \"van zwölf\"\n  from: 2026-01-05\n")
     assert trusted_in(trust.path.parent).of(ONE).revoked == "2026-02-03"
 
 

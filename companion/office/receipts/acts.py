@@ -1,7 +1,6 @@
 """What `companion receipts` does: give, check, tell the head."""
 from __future__ import annotations
 
-import os
 import sys
 from pathlib import Path
 from typing import Iterator, Optional, Sequence, Union
@@ -97,7 +96,8 @@ def _logs(folder: Path, ledger: Ledger) -> Iterator[str]:
         try:
             report = read_log(Folder(folder), entry.log).report
         except (OSError, ValueError) as error:
-            yield f"{entry.log}: is gone or cannot be read ({getattr(error, 'strerror', '') or error}); job {number} of the list"
+            why = getattr(error, "strerror", "") or error
+            yield f"{entry.log}: is gone or cannot be read ({why}); job {number} of the list"
             continue
         if report.bad:
             yield f"{entry.log}: line {report.bad.line}: {report.bad.why}"
