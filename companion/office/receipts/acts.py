@@ -79,7 +79,8 @@ def head(folder: Path, since: Optional[Path]) -> int:
 def check(folder: Path, held: list[Path], jobs: Optional[int], said: Optional[str]) -> int:
     """Compare the logs with the list, and the list with what was handed out; the exit code."""
     ledger = read_ledger(folder)
-    wrong = [*_logs(folder, ledger), *_keys(folder, ledger.heads), *(words for path in held for words in _disagrees(ledger, path))]
+    wrong = [*_logs(folder, ledger), *_keys(folder, ledger.heads),
+             *(words for path in held for words in _disagrees(ledger, path))]
     if jobs is not None and said is not None:
         wrong += _letters(ledger, jobs, said)
     for words in wrong:
