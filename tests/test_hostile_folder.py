@@ -89,6 +89,7 @@ def home(folder, monkeypatch) -> Path:
 
 COMMANDS = [["verify", "--json", "LOG"], ["verify", "LOG"], ["record", "LOG"], ["record", "LOG", "--text"],
             ["record", "LOG", "--json"], ["record", "LOG", "--sheet", "customer"], ["record", "LOG", "--sheet", "claim"],
+            ["record", "LOG", "--out", "-"],
             ["forget", "LOG"], ["forget", "LOG", "--all", "--sound"], ["check", "LOG"], ["check", "--json", "LOG"],
             ["job", "learning", "--typed", "--clock", "simulated", "--voice", "none", "--log", "LOG"]]
 
@@ -112,6 +113,19 @@ def test_no_command_is_led_astray_by_a_folder(argv, folder, home) -> None:
     """The review of all of them, the register of cards: nothing that steers, nothing outside, nothing run."""
     with within(folder):
         command([part.replace("FOLDER", str(folder)) for part in argv])
+
+
+ARGUMENTS = (
+    ["\x1b[2J"], ["verify", "-\x1b[31m"], ["verify", "a", "--\x9bx"], ["record", "a", "--sheet", "\x1b[2J"],
+    ["cards", "x", "\x1b"], ["review", "x", "--most", "\x1b"], ["work", "\x1b"], ["hear", "a", "--answer", "\x1b"], ["page", "\x1b[31m"],
+    ["trust", "\x1b[31m", "list"], ["receipts", "\x1b[31m", "check"], ["forget", "\x1b[31m.jsonl"],
+    ["job", "x", "--clock", "\u202e"], ["demo", "--out", f"{os.devnull}/\x1b[31m"])
+
+
+@pytest.mark.parametrize("argv", ARGUMENTS, ids=range(len(ARGUMENTS)))
+def test_no_argument_steers_the_terminal(argv, home) -> None:
+    """Wrong use with what steers in it, as a shell makes of a folder's names: told in plain characters."""
+    assert command(argv)[0] == 2
 
 
 def test_no_page_has_an_element_of_theirs(folder, home) -> None:
@@ -152,7 +166,8 @@ def test_no_sound_file_leads_the_ear_astray(folder, home) -> None:
     for name, path in sounds.items():
         (folder / name).write_bytes(path.read_bytes() if path else b"fLaC" + bytes(40))
     with within(folder):
-        code, said, _ = command(["hear", "--answer", "commands", *(str(folder / name) for name in sounds), str(folder / "none.wav")])
+        files = [str(folder / name) for name in (*sounds, "none.wav")]
+        code, said, _ = command(["hear", "--answer", "commands", *files])
     assert code == 1 and len(said.splitlines()) == len(sounds) + 1
     job = ["job", "learning", "--clock", "simulated", "--voice", "none", "--log", str(folder / "heard.jsonl"), "--sound-in"]
     with within(folder):
