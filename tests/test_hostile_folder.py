@@ -117,7 +117,8 @@ def test_no_command_is_led_astray_by_a_folder(argv, folder, home) -> None:
 
 ARGUMENTS = (
     ["\x1b[2J"], ["verify", "-\x1b[31m"], ["verify", "a", "--\x9bx"], ["record", "a", "--sheet", "\x1b[2J"],
-    ["cards", "x", "\x1b"], ["review", "x", "--most", "\x1b"], ["work", "\x1b"], ["hear", "a", "--answer", "\x1b"], ["page", "\x1b[31m"],
+    ["cards", "x", "\x1b"], ["review", "x", "--most", "\x1b"], ["work", "\x1b"], ["hear", "a", "--answer", "\x1b"],
+    ["page", "\x1b[31m"],
     ["trust", "\x1b[31m", "list"], ["receipts", "\x1b[31m", "check"], ["forget", "\x1b[31m.jsonl"],
     ["job", "x", "--clock", "\u202e"], ["demo", "--out", f"{os.devnull}/\x1b[31m"])
 
