@@ -87,9 +87,15 @@ class Tally:
     torn: int = 0
     """Crashes that left an unfinished end, which was told."""
     unacknowledged: int = 0
-    """Whole entries found that nobody had been told of: never more than the last decision."""
+    """Whole entries of which nobody had been told: never more than the last decision."""
     held: int = 0
     """Crashes while the log was held back."""
+
+
+class _Unsealed(LogFile):
+    """A log without the words for the customer's sheet: they are slow to work out on purpose, and no part of this."""
+
+    closing_seal = ""
 
 
 class Life:
@@ -151,6 +157,7 @@ class Life:
 
     def _watch(self, log: LogFile) -> LogFile:
         append = log.append
+        log.__class__ = _Unsealed  # type: ignore[assignment]
 
         def watched(events, at: str, up: int) -> list[Entry]:
             self.trying = tuple(events)
@@ -234,8 +241,8 @@ def main() -> int:
             print(wrong, file=sys.stderr)
             return 1
     print(f"{'kind of crash':40}{'crashes':>9}{'acknowledged':>14}{'lost':>6}{'torn':>7}{'more':>7}{'held':>7}")
-    for kind, tally in (*tallies.items(), ("all", Tally(*(sum(parts) for parts in zip(
-            *(asdict(tally).values() for tally in tallies.values())))))):
+    total = Tally(*map(sum, zip(*(asdict(tally).values() for tally in tallies.values()))))
+    for kind, tally in (*tallies.items(), ("all", total)):
         counts = "".join(f"{count:{width}}" for count, width in zip(asdict(tally).values(), (9, 14, 6, 7, 7, 7)))
         print(f"{kind:40}{counts}")
     print(f"{time.monotonic() - began:.0f} s, seed {args.seed}")

@@ -3,16 +3,10 @@ from __future__ import annotations
 
 import pytest
 
-from companion.edge import durable, logfile
+from companion.edge import durable
 from crashes import KINDS, run
 from disk_job import Wrong
 from failing_disk import Disk
-
-
-@pytest.fixture(autouse=True)
-def quick_seals(monkeypatch):
-    """The closing seal is slow on purpose, and no part of this."""
-    monkeypatch.setattr(logfile, "closing_seal", lambda prev, form: prev)
 
 
 def test_no_crash_loses_what_was_acknowledged(tmp_path):

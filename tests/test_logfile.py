@@ -143,6 +143,23 @@ def test_the_bytes_a_torn_sidecar_ends_in_are_cut(path):
     log.close()
 
 
+def test_blocks_that_never_came_are_a_torn_end_and_nothing_else_is(path):
+    """Zeros anywhere in the last decision are what a power cut leaves: it is cut off, and said. Zeros before it are a change, for
+    what follows them was acknowledged: the log is refused and left as it is."""
+    log, sizes, entries = begun(path)
+    log.close()
+    text = path.read_bytes()
+    for start in range(sizes[-2], sizes[-1] - 16, 16):
+        path.write_bytes(text[:start] + bytes(16) + text[start + 16:])
+        log, found, torn = LogFile.resume(path, KEY)
+        log.close()
+        assert found == entries[:len(found)] and len(found) >= 5 and b"\0" in torn
+    for start in range(0, sizes[-3] - 16, 97):
+        path.write_bytes(text[:start] + bytes(16) + text[start + 16:])
+        refused(lambda: LogFile.resume(path, KEY), BadEvidence, "must be one line of JSON")
+        assert path.read_bytes() == text[:start] + bytes(16) + text[start + 16:]
+
+
 def disk_full_after(room: int):
     """A disk with room for so many more bytes."""
     left = [room]
