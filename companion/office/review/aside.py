@@ -32,6 +32,7 @@ def set_aside(database: duckdb.DuckDBPyConnection, index: Store) -> None:
     database.execute("UPDATE facts SET " + ", ".join(
         f"{name} = coalesce({name}, '')" for name, kind, *_ in database.execute("DESCRIBE facts").fetchall()
         if kind == "VARCHAR") + " WHERE log IN (SELECT log FROM gone)")
-    database.execute("INSERT INTO findings BY NAME SELECT log, 'log-copied' AS name, $weight AS severity, []::INTEGER[] AS lines, tail AS mark, "
-                     "'This log is the same, to the last line, as ' || of || ', and counts once with it.' AS said "
-                     f"FROM aside JOIN facts USING (log) WHERE why = '{COPY}'", {"weight": KINDS["log-copied"].severity})
+    database.execute(f"""INSERT INTO findings BY NAME
+        SELECT log, 'log-copied' AS name, $weight AS severity, []::INTEGER[] AS lines, tail AS mark,
+               'This log is the same, to the last line, as ' || of || ', and counts once with it.' AS said
+        FROM aside JOIN facts USING (log) WHERE why = '{COPY}'""", {"weight": KINDS["log-copied"].severity})
