@@ -112,6 +112,20 @@ def test_a_log_torn_in_its_first_line_begins_anew(monkeypatch, tmp_path):
     assert main(["verify", str(log)]) == 0
 
 
+def test_a_log_with_blocks_missing_at_its_end_is_taken_up_again(monkeypatch, tmp_path, capsys):
+    """The power was cut while the last decision was written: its first block never came, its second did."""
+    log, lines = tmp_path / "job.jsonl", session("learning").splitlines()
+    job(monkeypatch, "\n".join(lines[:4]), "learning", "--log", str(log))
+    text = log.read_bytes()
+    last = text[:-1].rfind(b"\n") + 1
+    log.write_bytes(text[:last] + bytes(60) + text[last + 60:])
+    again = "affirm\nsame mechanic\n" + "\n".join(lines[3:])
+    assert job(monkeypatch, again, "learning", "--log", str(log)) == 0
+    assert "The last entry was cut off and was never logged." in capsys.readouterr().out
+    assert [line["data"]["torn_bytes"] for line in log_lines(log) if line["event"] == "job_resumed"] == [len(text) - last]
+    assert main(["verify", str(log)]) == 0
+
+
 def test_a_finished_log_is_closed(monkeypatch, tmp_path, capsys):
     log = str(tmp_path / "job.jsonl")
     job(monkeypatch, session("learning"), "learning", "--log", log)

@@ -64,12 +64,12 @@ class DurableFile:
         """Every line from the start, newlines kept. Raises OSError."""
         return _lines(self._fd)
 
-    def beyond(self, size: int) -> bytes:
-        """The bytes after the first `size`, which alone count from now on. Raises OSError."""
+    def beyond(self, size: int, most: int = -1) -> bytes:
+        """The bytes after the first `size`, which alone count from now on; at most so many of them. Raises OSError."""
         self.size = size
         with open(self._fd, "rb", closefd=False) as file:
             file.seek(size)
-            return file.read()
+            return file.read(most)
 
     def append(self, data: bytes, after: int) -> None:
         """Write `data` after the first `after` bytes, cut what lies beyond them, and wait until all is on the disk.

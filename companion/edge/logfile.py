@@ -199,7 +199,7 @@ def _entries(lines: Iterator[bytes], texts: dict[str, str], file: DurableFile) -
         for entry in replay(noted(), texts, chain):
             entries.append(entry)
     except BadLine:
-        if file.size - chain.size > LONGEST or not is_leftover(file.beyond(chain.size)):
+        if not is_leftover(file.beyond(chain.size, LONGEST + 1)):
             raise
     return chain, entries, referred
 

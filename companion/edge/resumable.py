@@ -6,8 +6,8 @@ from datetime import datetime, timezone
 from pathlib import Path
 from typing import Iterator, Optional
 
-from companion.core.log.chain import Chain, replay
-from companion.core.log.journal import pieces
+from companion.core.log.chain import BadLine, Chain, replay
+from companion.core.log.journal import LONGEST, Entry, pieces
 from companion.core.commands import RULES
 from companion.core.job.effects import Hush, Say
 from companion.core.events import Event, JobOpened, StepBegun
@@ -16,6 +16,7 @@ from companion.core.job.inputs import Heard, Input, Unheard
 from companion.core.log.rfc3339 import milliseconds
 from companion.core.understand import understand
 from companion.edge.mouth import Mouth
+from companion.edge.torn import is_leftover
 from companion.errors import BadInput, CompanionError
 
 _LIVE = Listen((RULES["affirm"], RULES["negative"], RULES["emergency"]))
@@ -46,13 +47,23 @@ def look(path: Path) -> Optional[Found]:
         raise BadInput(str(path), f"an unfinished job's log must be at most {MOST_BYTES:,} bytes long", do="Begin a new job")
     chain = Chain(str(path))
     card, begun, step = "", "", ""
-    with open(path, "rb") as file:
-        for entry in replay(pieces(file), {}, chain):
-            if isinstance(entry.event, JobOpened):
-                card, begun = entry.event.card_name, entry.at
-            elif isinstance(entry.event, StepBegun):
-                step = entry.event.step
+    for entry in _entries(path, chain):
+        if isinstance(entry.event, JobOpened):
+            card, begun = entry.event.card_name, entry.at
+        elif isinstance(entry.event, StepBegun):
+            step = entry.event.step
     return None if chain.finished else Found(path, card, begun, step)
+
+
+def _entries(path: Path, chain: Chain) -> Iterator[Entry]:
+    """Those of a log, but for an end that a power cut left."""
+    with open(path, "rb") as file:
+        try:
+            yield from replay(pieces(file), {}, chain)
+        except BadLine:
+            file.seek(chain.size)
+            if not is_leftover(file.read(LONGEST + 1)):
+                raise
 
 
 def unfinished(folder: Path, card_name: str) -> Optional[Found]:
