@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import subprocess
 import sys
 import tempfile
 import time
@@ -18,7 +19,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from workshop import Program, Workshop  # noqa: E402
+from workshop import ROOT, Program, Workshop  # noqa: E402
 
 WITHIN_S = 40
 SAYINGS = 5
@@ -142,8 +143,8 @@ def main() -> int:
             bench.work(fault)
             print(f"{fault.name:14} healed in {fault.healed_s:5.1f} s {'; '.join(fault.missing)}", flush=True)
         code = bench.leave()
-        from companion.__main__ import main as companion
-        held = companion(["verify", str(bench.log)]) == 0
+        held = subprocess.run([sys.executable, "-m", "companion", "verify", str(bench.log)], cwd=ROOT,
+                              check=False).returncode == 0
         if any(fault.missing for fault in faults) or code:
             print(bench.job.printed)
     if args.json:

@@ -14,6 +14,7 @@ import argparse
 import itertools
 import json
 import os
+import subprocess
 import sys
 import tempfile
 import time
@@ -25,7 +26,7 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parent))
 
 from companion.core.log.rfc3339 import milliseconds  # noqa: E402
-from workshop import Workshop, engine  # noqa: E402
+from workshop import ROOT, Workshop, engine  # noqa: E402
 
 SAYINGS = ("repeat", "how long", "options", "where was I", "louder", "quieter", "slower", "faster", "detail",
            "timer one minutes", "say again", "memo")
@@ -97,8 +98,8 @@ def run(minutes: float, snr_db: float) -> Hour:
             found.errors = [line.text for line in job.lines if _is_fault(line.text)]
             found.logged = sum('"ear":"embedded"' in line for line in log.read_text("utf-8").splitlines())
             _read(log, found)
-            from companion.__main__ import main
-            found.verified = main(["verify", str(log)]) == 0
+            found.verified = subprocess.run([sys.executable, "-m", "companion", "verify", str(log)], cwd=ROOT,
+                                            check=False).returncode == 0
     found.growth = _growth(found.memory_mb, found.settled)
     return found
 
