@@ -23,6 +23,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from companion.core import events as ev  # noqa: E402
 from companion.core.job.state import Job  # noqa: E402
+from companion.core.log.chain import BadLine, Chain, replay  # noqa: E402
 from companion.core.log.evidence import examine  # noqa: E402
 from companion.core.log.journal import Entry, Sealed  # noqa: E402
 from companion.core.log.sidecar import read_sidecar  # noqa: E402
@@ -120,14 +121,15 @@ class Life:
         with disk.under():
             try:
                 self._begin()
-                self._work()
+                if not self.over:
+                    self._work()
                 return
             except PowerCut:
                 self.left = tally
                 tally.crashes += 1
                 tally.held += bool(self.job and self.job.job and self.job.job.held)
-            except (BadInput, BrokenMachine):  # the disk failed at the very start: that is told, and the job not begun
-                must(self.job is None, "a job that has begun goes on whatever the disk does")
+            except (BadInput, BrokenMachine) as error:  # the disk failed at the very start, so the job is not begun
+                must(self.job is None and set_up not in (_whole, _slow), f"a job goes on whatever the disk does: {error}")
             disk.cut_in = None
             disk.reboot(way)
 
@@ -135,7 +137,8 @@ class Life:
         """Whether all is there after the last crash."""
         if self.left:
             self._begin()
-            self.job.close()
+            if self.job:
+                self.job.close()
 
     def _begin(self) -> None:
         """Open the job, or take it up again and look whether all is there."""
@@ -143,8 +146,10 @@ class Life:
         self.starts += 1
         if not self.path.exists():
             must(not self.acknowledged, "the log is there while anything was acknowledged")
-            self.left = None
             log, entries, torn = self._watch(LogFile.create(self.path, KEY)), [], b""
+        elif ended := finished(self.path):  # and only the words for it were never heard
+            self._look(ended, b"", before)
+            return self._end(ended)
         else:
             log, entries, torn = LogFile.resume(self.path, KEY)
             self._look(entries, torn, before)
@@ -174,13 +179,17 @@ class Life:
             self.job.say(answer(self.job.job))
         must(self.job.companion.over, "the job comes to its end")
         self.job.close()
-        self.over = True
+        must(replayed(self.acknowledged) == self.job.job, "the log gives the state of the job")
+        self._end(self.acknowledged)
+
+    def _end(self, entries: list[Entry]) -> None:
+        """The job is over: what its log must be."""
+        self.acknowledged, self.over = entries, True
         lines = self.path.read_bytes().splitlines(keepends=True)
         beside = read_sidecar(self.path.with_suffix(".personal").read_bytes().splitlines(keepends=True))
         report = examine(lambda: lines, beside=beside.texts)
         must(report.holds and report.finished, f"the log holds, {report.bad}")
         must(not beside.bad and not beside.torn and not report.personal[1], "the sidecar holds")
-        must(replayed(self.acknowledged) == self.job.job, "the log gives the state of the job")
 
     # -- after a crash -------------------------------------------------------------------------------------------------
 
@@ -207,6 +216,17 @@ class Life:
         must(said == bool(torn), "a loss is said")
         told = [entry.event for entry in self.acknowledged if isinstance(entry.event, ev.JobResumed)]
         must(after.held or told[-1].torn_bytes == len(torn), "a loss is logged")
+
+
+def finished(path: Path) -> list[Entry]:
+    """The entries of a log whose end is sealed; none of any other."""
+    beside, chain = path.with_suffix(".personal"), Chain(str(path))
+    texts = read_sidecar(beside.read_bytes().splitlines(keepends=True)).texts if beside.exists() else {}
+    try:
+        entries = list(replay(path.read_bytes().splitlines(keepends=True), texts, chain))
+    except BadLine:
+        return []
+    return entries if chain.finished else []
 
 
 def run(crashes: int, seed: int, folder: Path) -> dict[str, Tally]:
