@@ -10,7 +10,6 @@ where anything acknowledged is lost, or a job does not go on where it stood.
 from __future__ import annotations
 
 import argparse
-import errno
 import sys
 import tempfile
 import time
@@ -31,50 +30,11 @@ from companion.edge.logfile import LogFile  # noqa: E402
 from companion.edge.loop import replayed  # noqa: E402
 from companion.errors import BadInput, BrokenMachine  # noqa: E402
 from disk_job import DiskJob, Wrong, answer, must  # noqa: E402
-from failing_disk import Disk, PowerCut  # noqa: E402
+from failing_disk import KINDS, Disk, PowerCut, slow, whole  # noqa: E402
 from logmaker import KEY  # noqa: E402
 
 MOST_SAYINGS = 400
 """A job has some 40; who needs so many goes round in circles."""
-
-
-def _whole(disk: Disk, rng: Random) -> None:
-    """The disk works until the power is cut."""
-
-
-def _slow(disk: Disk, rng: Random) -> None:
-    disk.longest = rng.choice((1, 7, 100, 600))
-
-
-def _full(disk: Disk, rng: Random) -> None:
-    disk.room = rng.randint(0, 3000)
-
-
-def _failing(number: int, *calls: str) -> Callable[[Disk, Random], None]:
-    """From some call on, and for a while, these calls fail."""
-    def set_up(disk: Disk, rng: Random) -> None:
-        begin, length, count = rng.randint(0, 12), rng.choice((1, 1, 3, 12)), [0]
-
-        def fault(call: str) -> int:
-            count[0] += call in calls
-            return number if call in calls and begin < count[0] <= begin + length else 0
-        disk.fault = fault
-    return set_up
-
-
-KINDS: dict[str, tuple[str, Callable[[Disk, Random], None]]] = {
-    "torn at any byte": ("torn", _whole),
-    "nothing came that was waiting": ("lost", _whole),
-    "all came that was waiting": ("came", _whole),
-    "blocks in any order": ("any order", _whole),
-    "short writes, then torn": ("torn", _slow),
-    "disk full, then blocks in any order": ("any order", _full),
-    "fsync fails, then blocks in any order": ("any order", _failing(errno.EIO, "fsync")),
-    "fsync fails, then nothing came": ("lost", _failing(errno.EIO, "fsync")),
-    "write fails, then torn": ("torn", _failing(errno.EIO, "write")),
-    "read-only, then torn": ("torn", _failing(errno.EROFS, "write", "ftruncate", "open")),
-}
-"""Kind to the way of the power cut, and what the disk does before."""
 
 
 @dataclass
@@ -129,7 +89,7 @@ class Life:
                 tally.crashes += 1
                 tally.held += bool(self.job and self.job.job and self.job.job.held)
             except (BadInput, BrokenMachine) as error:  # the disk failed at the very start, so the job is not begun
-                must(self.job is None and set_up not in (_whole, _slow), f"a job goes on whatever the disk does: {error}")
+                must(self.job is None and set_up not in (whole, slow), f"a job goes on whatever the disk does: {error}")
             disk.cut_in = None
             disk.reboot(way)
 

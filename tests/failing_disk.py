@@ -17,9 +17,6 @@ from typing import Callable, Iterator, Optional
 
 from companion.edge import durable
 
-FADVISE = getattr(os, "POSIX_FADV_DONTNEED", 4)
-
-
 class PowerCut(BaseException):
     """The machine stops, here and now."""
 
@@ -178,7 +175,7 @@ class Disk:
     # -- the power cut -------------------------------------------------------------------------------------------------
 
     def reboot(self, way: str) -> None:
-        """Every file as the disk may hold it after a power cut, in one of the `WAYS`; no program has it open any more."""
+        """Every file as the disk may hold it after a power cut, in one of the ways of `KINDS`; no program has it open then."""
         for fd in tuple(self._open):
             self.close(fd)
         for file in self._files.values():
@@ -206,4 +203,42 @@ class Disk:
             self._bring(file, lambda number: self.rng.random() < share, size)
 
 
-WAYS = ("torn", "lost", "came", "any order")
+def whole(disk: Disk, rng: Random) -> None:
+    """The disk works until the power is cut."""
+
+
+def slow(disk: Disk, rng: Random) -> None:
+    """It takes a few bytes at a time."""
+    disk.longest = rng.choice((1, 7, 100, 600))
+
+
+def _full(disk: Disk, rng: Random) -> None:
+    """There is room for little more."""
+    disk.room = rng.randint(0, 3000)
+
+
+def _failing(number: int, *calls: str) -> Callable[[Disk, Random], None]:
+    """From some call on, and for a while, these calls fail."""
+    def set_up(disk: Disk, rng: Random) -> None:
+        begin, length, count = rng.randint(0, 12), rng.choice((1, 1, 3, 12)), [0]
+
+        def fault(call: str) -> int:
+            count[0] += call in calls
+            return number if call in calls and begin < count[0] <= begin + length else 0
+        disk.fault = fault
+    return set_up
+
+
+KINDS: dict[str, tuple[str, Callable[[Disk, Random], None]]] = {
+    "torn at any byte": ("torn", whole),
+    "nothing came that was waiting": ("lost", whole),
+    "all came that was waiting": ("came", whole),
+    "blocks in any order": ("any order", whole),
+    "short writes, then torn": ("torn", slow),
+    "disk full, then blocks in any order": ("any order", _full),
+    "fsync fails, then blocks in any order": ("any order", _failing(errno.EIO, "fsync")),
+    "fsync fails, then nothing came": ("lost", _failing(errno.EIO, "fsync")),
+    "write fails, then torn": ("torn", _failing(errno.EIO, "write")),
+    "read-only, then torn": ("torn", _failing(errno.EROFS, "write", "ftruncate", "open")),
+}
+"""Kind to the way of the power cut, and what the disk does before."""
