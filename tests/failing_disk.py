@@ -119,6 +119,7 @@ class Disk:
     def unlink(self, path) -> None:
         """As `os.unlink`."""
         self._call("unlink")
+        self._files.pop(os.stat(path).st_ino, None)
         os.unlink(path)
 
     def posix_fadvise(self, fd: int, start: int, size: int, advice: int) -> None:
