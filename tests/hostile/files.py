@@ -1,8 +1,10 @@
 """Hostile files: sound, keys, and names of files."""
 from __future__ import annotations
 
+import atexit
 import io
 import os
+import shutil
 import struct
 import tempfile
 import wave
@@ -36,7 +38,9 @@ MOST_CHUNKS = 400
 @lru_cache(maxsize=None)
 def folder() -> Path:
     """A folder for what must lie on a disk; in memory where there is one."""
-    return Path(tempfile.mkdtemp(prefix="hostile-", dir="/dev/shm" if os.access("/dev/shm", os.W_OK) else None))
+    made = Path(tempfile.mkdtemp(prefix="hostile-", dir="/dev/shm" if os.access("/dev/shm", os.W_OK) else None))
+    atexit.register(shutil.rmtree, made, ignore_errors=True)
+    return made
 
 
 def feed_sound(data: bytes) -> None:
