@@ -13,7 +13,7 @@ from companion.core.job.effects import Message, Tone
 from companion.core.grammar import Reading
 from companion.core.job.alone import _ring, alarm_over
 from companion.core.job.draft import Draft
-from companion.core.job.inputs import AlarmHeard, LoneTerms, MessageDone, Now
+from companion.core.job.inputs import AlarmHeard, LoneTerms, MessageDone, Now, SoundLost
 from companion.core.job.listen import listen
 from companion.core.job.ticks import due
 from golden import card, lines_of, play
@@ -146,6 +146,15 @@ def test_a_silence_that_was_asked_for_is_checked_on_too():
     job = lone("torque").say("pause").wait(9 * 60)
     assert job.last.startswith("Checking on you")
     assert job.say("I am okay").job.paused
+
+
+def test_a_companion_that_cannot_hear_asks_for_a_typed_answer():
+    """Else the alarm would rise over somebody who answers all the time."""
+    job = lone("torque")
+    job.take(SoundLost("ear", "it stalls"))
+    assert job.wait(9 * 60).last == "Checking on you. Type: I am okay."
+    job.say("I am okay")
+    assert job.kinds(ev.CheckAnswered)
 
 
 # -- risk --------------------------------------------------------------------------------------------------------------

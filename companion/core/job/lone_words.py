@@ -6,7 +6,7 @@ from typing import Callable
 from companion.core import events as ev
 from companion.core.job.effects import Effect, Hush, Message, Tone
 from companion.core.job.lone import TOP
-from companion.core.job.prompt import ARE_YOU_OKAY, CHECKING, prompt, say
+from companion.core.job.prompt import are_you_okay, prompt, say
 from companion.core.job.state import Job
 from companion.core.job.telling import duration
 from companion.core.numbers import say_number
@@ -46,7 +46,7 @@ def _call_by(event: ev.LoneWorkAgreed, job: Job) -> tuple[Effect, ...]:
 def _rung(event: ev.AlarmRaised, job: Job) -> tuple[Effect, ...]:
     lone = job.lone
     soon = "In twenty seconds help is called." if event.times == TOP and lone.contacts and not lone.called else ""
-    return (Hush(), Tone(f"alarm {event.level}"), *say(ARE_YOU_OKAY, soon))
+    return (Hush(), Tone(f"alarm {event.level}"), *say(are_you_okay(job), soon))
 
 
 def _ended(event: ev.AlarmEnded, job: Job) -> tuple[Effect, ...]:
@@ -117,7 +117,7 @@ def _test_answered(event: ev.AlarmTestAnswered, job: Job) -> tuple[Effect, ...]:
 
 LONE: dict[type[ev.Event], Callable[..., tuple[Effect, ...]]] = {
     ev.LoneWorkAgreed: _agreed,
-    ev.CheckedOn: lambda event, job: say(CHECKING),
+    ev.CheckedOn: lambda event, job: say(are_you_okay(job, "Checking on you.")),
     ev.CheckAnswered: lambda event, job: say("Good."),
     ev.AlarmRaised: _rung,
     ev.AlarmAnswered: lambda event, job: (Hush(), *prompt(job)),

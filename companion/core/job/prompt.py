@@ -28,9 +28,12 @@ def say(*sentences: str, tag: str = "", pace: str = "prose") -> tuple[Effect, ..
     return (Say(text, tag, pace),) if text else ()
 
 
-CHECKING = "Checking on you. Say: I am okay."
-END_ALARM = "To end the alarm, say: alarm over."
-ARE_YOU_OKAY = "Are you okay? Say: I am okay."
+def are_you_okay(job: Job, opening: str = "Are you okay?") -> str:
+    """A check, or an alarm, and how to answer it: where nothing can be heard, a spoken answer must not be asked for."""
+    how = "Type" if {"ear", "microphone"} & set(job.lost) else "Say"
+    if job.lone.answered:
+        return f"To end the alarm, {how.lower()}: alarm over."
+    return f"{opening} {how}: I am okay."
 
 
 def prompt(job: Job) -> tuple[Effect, ...]:
@@ -38,7 +41,7 @@ def prompt(job: Job) -> tuple[Effect, ...]:
     if job.mode == "emergency":
         return say(job.card.emergency, "When it is over, say: emergency over.")
     if job.mode == "alarm":
-        return say(END_ALARM if job.lone.answered else ARE_YOU_OKAY)
+        return say(are_you_okay(job))
     if job.mode == "paused":
         return say("Paused. Say resume to go on.")
     if job.asked is not None:
