@@ -53,6 +53,13 @@ def test_an_unfinished_last_line_is_kept_apart():
         assert chain.torn == piece and chain.n == 3
 
 
+def test_zeros_in_a_line_are_told_for_what_they_may_be():
+    """A log after a power cut must not look as if somebody had been at it."""
+    chain = Chain()
+    with pytest.raises(BadLine, match="as a power cut leaves them"):
+        chain.take(b'{"at":"2026' + bytes(30) + b"}\n")
+
+
 def test_a_line_of_more_than_the_longest_is_refused():
     """A file of junk is refused after one line's worth of it."""
     with pytest.raises(BadLine, match="van.jsonl:1: must be at most 4194304 bytes"):

@@ -24,6 +24,8 @@ _KEY = re.compile("[0-9a-f]{64}")
 _TEXTS = {str, bool}
 _MOST_STARTS = 10_000
 """Each is remembered."""
+_ZEROS = ("; it holds zeros, as a power cut leaves them of what was never acknowledged: if it is that, resuming the job cuts them "
+          "off")
 _SIGNATURE = re.compile("[0-9a-f]{128}")
 
 
@@ -87,7 +89,7 @@ class Chain:
         try:
             line = as_written(piece)
         except ValueError as error:
-            raise self._bad(str(error)) from None
+            raise self._bad(f"{error}{_ZEROS if bytes(1) in piece else ''}") from None
         self._append(line, piece)
         return line
 
