@@ -9,12 +9,13 @@ import pytest
 
 from companion.core import events as ev
 from companion.core.card import CardErrors, load_card
-from companion.core.job.effects import Message, Tone
+from companion.core.job.effects import Hush, Message, Tone
 from companion.core.grammar import Reading
 from companion.core.job.alone import _ring, alarm_over
 from companion.core.job.draft import Draft
 from companion.core.job.inputs import AlarmHeard, LoneTerms, MessageDone, Now, SoundLost
 from companion.core.job.listen import listen
+from companion.core.job.planned import planned
 from companion.core.job.ticks import due
 from golden import card, lines_of, play
 from simulator import EVERY_KIND, Simulator, TO
@@ -113,9 +114,17 @@ def test_what_counts_as_a_sign_of_life(words, score, sure, counts):
     assert (job.job.lone.answer_by_up == 0) == counts
 
 
-def test_mumbling_is_no_sign_of_life():
-    """A radio may be what was heard."""
-    job = lone("torque").wait(9 * 60).mumble(2)
+@pytest.mark.parametrize("step", ["torque", "fitted", "codes"])
+def test_mumbling_is_no_sign_of_life(step):
+    """A radio may be what was heard, nor is what the companion offers after it a sign of anybody."""
+    job = lone(step).wait(9 * 60).mumble(7)
+    assert job.job.lone.answer_by_up and job.kinds((ev.DigitsBegun, ev.KeyOffered))
+
+
+@pytest.mark.parametrize("words", ["stop", "pause", "timer two minutes", "memo"])
+def test_what_is_done_without_asking_back_is_no_sign_of_life(words):
+    """It is done however doubtfully it was heard."""
+    job = lone("torque", ear="test").wait(9 * 60).say(words, sure=False, score="0.40")
     assert job.job.lone.answer_by_up
 
 
@@ -197,6 +206,14 @@ def test_no_answer_brings_a_rising_alarm_and_then_a_call_for_help():
     assert [event.why for event in job.kinds(ev.HelpCalled)] == ["no answer"]
 
 
+def test_after_a_break_help_can_be_called_again():
+    """The call before it was for another silence; nothing of it may keep the next one from going out."""
+    for before in (silent(lone("torque")).wait(60), lone("torque").say("emergency")):
+        assert messages(before) == ["help"]
+        before.come_back(600)
+        assert messages(before.say("same mechanic", "emergency")) == ["help", "help"]
+
+
 def test_an_alarm_is_ended_in_two_parts_only():
     """One misheard word does not end it, and a second part that comes too late begins again."""
     job = silent(lone("torque"))
@@ -231,6 +248,9 @@ def test_an_alarm_breaks_a_leak_watch():
     draft = Draft(job.job, Now(job.at, job.up))
     _ring(draft)
     assert [type(event) for event in draft.events] == [ev.AlarmRaised, ev.RunBroken]
+    sounds = planned(job.job, draft.events, draft.now)[1]
+    assert [effect.kind for effect in sounds if isinstance(effect, Tone)] == ["alarm 1", "alarm"]
+    assert not any(isinstance(effect, Hush) for effect in sounds[1:])  # neither silences the other
     alarm_over(draft, Reading("alarm_over"))
     assert draft.events[-2].outcome == "silence"
 
@@ -242,6 +262,14 @@ def test_a_wait_goes_on_under_an_alarm():
     assert job.job.lone.level
     job.say("I am okay", "alarm over")
     assert job.job.at == "rail-pressure"
+
+
+def test_a_silence_that_was_asked_for_outlasts_an_alarm():
+    """The job stands still until "resume"."""
+    job = lone("pressure-wait", terms=LoneTerms(every_ms=2 * 60_000)).say("pause").wait(4 * 60 + 60)
+    job.say("I am okay", "alarm over")
+    assert job.job.mode == "paused" and job.job.at == "pressure-wait"
+    assert job.say("resume").job.at == "rail-pressure"
 
 
 def test_emergency_calls_at_once_and_over_gives_the_all_clear():

@@ -16,8 +16,9 @@ from companion.core.job.inputs import MessageDone
 from companion.edge import alarm, lone
 from companion.edge.calling import CallingMouth, Calls, read_contacts
 from companion.edge.ear.base import RATE
+from companion.edge.job import _sent_on
 from companion.edge.tones import tone
-from companion.errors import BadInput
+from companion.errors import BadInput, BrokenMachine
 
 
 # -- contacts ----------------------------------------------------------------------------------------------------------
@@ -104,6 +105,28 @@ def test_messages_other_than_for_help_are_given_up_after_three_attempts():
     calls = Calls((dead,), done.put, again_s=(0,))
     calls.send(Message("test", "text"))
     assert calls.close(20) and len(dead.texts) == 3 and done.qsize() == 1
+
+
+@pytest.mark.parametrize("kind", ["all clear", "call by"])
+def test_a_call_for_help_waits_behind_no_message_that_one_contact_does_not_take(kind):
+    """A contact that can be reached hears of it though another cannot."""
+    good, dead, done = Carrier(1), Carrier(99), Queue()
+    calls = Calls((good, dead), done.put, again_s=(600,))
+    calls.send(Message(kind, kind))
+    assert done.get(timeout=20) == MessageDone(kind, False, "1 of 2 could not be reached")
+    calls.send(Message("help", "help"))
+    assert done.get(timeout=20).kind == "help" and good.texts == [kind, "help"]
+    assert not calls.close(0)
+
+
+def test_what_is_still_to_be_sent_is_waited_for_even_where_the_job_fails(capsys):
+    """A call for help is not lost with the program."""
+    class Never:
+        def close(self) -> bool:
+            return False
+    with pytest.raises(BrokenMachine), _sent_on(Never()):  # type: ignore[arg-type]
+        raise BrokenMachine("disk", "failed")
+    assert "could not be sent. Tell them yourself" in capsys.readouterr().err
 
 
 def test_an_all_clear_takes_the_place_of_a_call_that_could_not_be_sent():

@@ -114,7 +114,7 @@ class Calls:
                 self._change.notify_all()
 
     def _see_through(self, message: Message) -> None:
-        """Until every contact's carrier took it, or it is tried out, or an all-clear takes its place."""
+        """Until every contact's carrier took it, or it is tried out, or another message takes its place."""
         left = self._contacts
         for attempt in range(TRIES.get(message.kind, 3)):
             left = tuple(contact for contact in left if not contact.send(message.text))
@@ -127,11 +127,12 @@ class Calls:
                 return
 
     def _given_up(self, message: Message, seconds: float) -> bool:
-        """Waits before the next attempt; True where there is to be none."""
+        """Waits before the next attempt; True where there is to be none: an all-clear takes the place of a call for help,
+        and a call for help waits behind nothing."""
+        over = "all clear" if message.kind == "help" else "help"
         with self._change:
-            replaced = self._change.wait_for(
-                lambda: not self._open or any(later.kind == "all clear" for later in self._waiting), seconds)
-        return replaced and (not self._open or message.kind == "help")
+            return self._change.wait_for(
+                lambda: not self._open or any(later.kind == over for later in self._waiting), seconds)
 
 
 class CallingMouth:

@@ -4,10 +4,10 @@ from __future__ import annotations
 import argparse
 import sys
 import uuid
-from contextlib import closing
+from contextlib import closing, contextmanager
 from datetime import date, datetime, timezone
 from pathlib import Path
-from typing import Optional
+from typing import Iterator, Optional
 
 from companion.core.card import Card
 from companion.core.job.effects import Hush, Say
@@ -82,17 +82,24 @@ def run(args: argparse.Namespace) -> int:
     session = Equipment(args, typed).session()
     calls = Calls(contacts, session.put if contacts else _nobody_to_tell)
     session.mouth = CallingMouth(session.mouth, calls)
-    with closing(session):
+    with _sent_on(calls), closing(session):
         checked = () if typed or args.sound_in or args.no_room_check else _checks(session)
         opened = _open(args, card, session, session.ear)
         if opened is None:
             return 1
         log, companion, first = opened
         with log:
-            code = _work(session, companion, first, checked)
-    if not calls.close():
-        print("companion: the last message to the contacts could not be sent. Tell them yourself", file=sys.stderr)
-    return code
+            return _work(session, companion, first, checked)
+
+
+@contextmanager
+def _sent_on(calls: Calls) -> Iterator[None]:
+    """However the job ends, what is still to be sent is waited for a little."""
+    try:
+        yield
+    finally:
+        if not calls.close():
+            print("companion: the last message to the contacts could not be sent. Tell them yourself", file=sys.stderr)
 
 
 def _nobody_to_tell(done: MessageDone) -> None:

@@ -159,9 +159,11 @@ def break_run(draft: Draft, why: str) -> None:
 
 
 def take_up(draft: Draft) -> None:
-    """After a silence, an alarm or an emergency: a broken run goes where silence leads; a wait that ran out is over."""
+    """After a silence, an alarm or an emergency: a broken run goes where silence leads; a wait that ran out is over.
+
+    A silence that was asked for still holds after an alarm: then it is for "resume" to go on."""
     job = draft.job
-    if job.proofs or not job.begun or job.cautions:
+    if job.paused or job.proofs or not job.begun or job.cautions:
         return
     if isinstance(job.step.answer, RunOf) and job.step.answer.clock not in job.clocks:
         end_step(draft, "silence")

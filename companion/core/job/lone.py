@@ -61,7 +61,9 @@ class Lone:
 
 
 #: What is heard too easily, or changes nothing, and so is no sign that somebody is well: noise may be taken for it.
-_NO_SIGN = (ev.NotUnderstood, ev.Refused, ev.Told, ev.Repeated, ev.VoiceSet, ev.BriefSet, ev.Asked, ev.Settled)
+#: So are the offers after three failures, and what is done without asking back however doubtful it was.
+_NO_SIGN = (ev.NotUnderstood, ev.DigitsBegun, ev.KeyOffered, ev.Refused, ev.Told, ev.Repeated, ev.VoiceSet, ev.BriefSet,
+            ev.Asked, ev.Settled, ev.Paused, ev.RunBroken, ev.Resumed, ev.ClockStarted, ev.TimerCancelled, ev.MemoBegun)
 
 
 def sign_of_life(event: ev.Event) -> bool:

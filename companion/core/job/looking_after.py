@@ -40,13 +40,14 @@ def value_logged(job: Job, event: ev.ValueLogged, now: Now) -> Job:
 
 
 def resumed(job: Job, event: ev.JobResumed, now: Now) -> Optional[Lone]:
-    """Somebody is there again. A return time stands where it stood on the wall clock, or on the up-clock of one boot."""
+    """Somebody is there again, and help can be called again. A return time stands where it stood on the wall clock, or on
+    the up-clock of one boot."""
     lone = job.lone
     if lone is None:
         return None
     left = lone.back_by_up - job.last_up_ms - event.away_ms
     back = max(1, now.up_ms + left) if lone.back_by_up else 0
-    return _silent(lone).but(sign_up=now.up_ms, back_by_up=back)
+    return _silent(lone).but(sign_up=now.up_ms, back_by_up=back, called=False)
 
 
 def quiet(job: Job) -> Optional[Lone]:

@@ -180,8 +180,9 @@ def _run_answered(event: ev.RunAnswered, job: Job) -> tuple[Effect, ...]:
 
 
 def _broken(event: ev.RunBroken, job: Job) -> tuple[Effect, ...]:
-    """It does not wait behind what is being read; a pause or an emergency has silenced that already, and says its own."""
-    hush = () if job.paused or job.emergency else (Hush(),)
+    """It does not wait behind what is being read; a pause, an emergency or an alarm has silenced that already, and says its
+    own."""
+    hush = () if job.paused or job.mode in ("emergency", "alarm") else (Hush(),)
     return (*hush, Tone("alarm"), *say("Stop the engine now. The watch is broken and counts as not passed."))
 
 
