@@ -13,7 +13,7 @@ from companion.core.job.effects import Hush, Message, Tone
 from companion.core.grammar import Reading
 from companion.core.job.alone import _ring, alarm_over
 from companion.core.job.draft import Draft
-from companion.core.job.inputs import AlarmHeard, LoneTerms, MessageDone, Now, SoundLost
+from companion.core.job.inputs import AlarmHeard, CameBack, LoneTerms, MessageDone, Now, SoundLost
 from companion.core.job.listen import listen
 from companion.core.job.planned import planned
 from companion.core.job.ticks import due
@@ -362,6 +362,29 @@ def test_after_a_power_cut_whoever_comes_back_is_looked_after_again():
     left = road.job.lone.back_by_up - road.up
     road.come_back(300, same_boot=False)
     assert road.job.lone.back_by_up - road.up == left - 300_000
+
+
+@pytest.mark.parametrize("given, every, place, said", [
+    (LoneTerms(contacts=1), TEN, "lay-by, invented", "sixteen forty"),
+    (LoneTerms(every_ms=TEN // 2, contacts=1), TEN // 2, "lay-by, invented", "sixteen forty"),
+    (LoneTerms(contacts=1, place="yard, invented"), TEN, "yard, invented", "sixteen forty"),
+    (LoneTerms(contacts=1, call_by_ms=1_700_000_000_000 + 9 * TEN, call_by_said="seventeen"), TEN, "lay-by, invented", "seventeen"),
+])
+def test_what_is_given_on_coming_back_holds_beside_what_was_agreed(given, every, place, said):
+    """Nothing that was asked for on the command line is passed over in silence."""
+    agreed = LoneTerms(TEN, 1, "lay-by, invented", 1_700_000_000_000 + 6 * TEN, "sixteen forty")
+    job = lone("torque", terms=agreed)
+    job.take(CameBack("boot", True, lone=given))
+    now = job.job.lone
+    assert (now.every_ms, now.place, now.call_by_said) == (every, place, said)
+    assert messages(job) == ["call by"] * (1 + (given != LoneTerms(contacts=1)))
+
+
+def test_a_time_to_call_that_has_passed_is_sent_to_nobody_again():
+    job = lone("torque", terms=LoneTerms(TEN, 1, "", 1_700_000_000_000 + TEN, "sixteen"))
+    job.jump(60 * 60)
+    job.take(CameBack("boot", True, lone=LoneTerms(contacts=2)))
+    assert messages(job).count("call by") == 1 and not job.job.lone.call_by_ms
 
 
 # -- the day's test ----------------------------------------------------------------------------------------------------

@@ -7,12 +7,14 @@ import numpy as np
 import pytest
 
 from companion.core import events as ev
-from companion.core.job.inputs import SoundLost, SpokenToEnd
+from companion.core.job.inputs import AlarmHeard, SoundLost, SpokenToEnd
 from companion.core.job.ticks import due
 from companion.edge.loop import Closed, run, typed
 from companion.edge.player import Ended
 from companion.edge.live import Live
 from companion.edge.room import measure
+from companion.edge.sound import NullSink
+from companion.edge.voice.builtin import BuiltinVoice
 from companion.errors import BrokenMachine
 from simulator import at
 
@@ -108,6 +110,14 @@ def test_a_fault_in_the_room_check_still_counts(monkeypatch):
     monkeypatch.setattr("companion.edge.live.session.room_check", lambda say, hear: measure(np.zeros(16_000), None))
     assert live.check_room().verdict == "muted"
     assert live._inbox.get_nowait() == closed and live._inbox.empty()
+
+
+def test_what_is_typed_in_the_test_of_the_alarm_answers_no_step(monkeypatch):
+    live = Live(None, BuiltinVoice(), NullSink())
+    live.put(typed("affirm"))
+    monkeypatch.setattr("companion.edge.live.session.alarm_check", lambda say, sound, hear: AlarmHeard("clear"))
+    assert live.check_alarm() == AlarmHeard("clear") and live._inbox.empty()
+    live.close()
 
 
 def test_typed_bytes_that_are_no_text_are_logged_as_such():

@@ -160,6 +160,18 @@ def test_each_tone_is_short_and_clean(kind: str, rate: int) -> None:
     assert power[(band >= 500) & (band <= 2500)].sum() > 0.9 * power.sum()
 
 
+@pytest.mark.parametrize("headset", [False, True])
+def test_louder_words_make_no_tone_louder_in_a_headset(headset: bool) -> None:
+    """−12 dBFS is the most there, however loud the words are wanted."""
+    heard: list[np.ndarray] = []
+    sink = NullSink()
+    sink.write = heard.append  # type: ignore[method-assign]
+    player = Player(BuiltinVoice(), sink, headset=headset)
+    player.set_voice(1, 12)
+    player.tone_now("alarm 3")
+    assert (np.abs(np.concatenate(heard)).max() <= 0.2512) == headset
+
+
 def test_the_tones_differ() -> None:
     """No two kinds have the same shape; another kind is refused."""
     assert len(set(TONES.values())) == len(TONES)

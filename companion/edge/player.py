@@ -226,7 +226,8 @@ class Player:
 
     def _play_sound(self, sound: np.ndarray, item: _Item) -> None:
         block, at, went_on = int(_BLOCK * self._sink.rate), 0, 0
-        gain = self._gain if item.text else max(1.0, self._gain)  # "quieter" is for words, not for alarms
+        quietest, loudest = (0.0 if item.text else 1.0), (1.0 if self._headset and not item.text else np.inf)
+        gain = min(max(quietest, self._gain), loudest)  # for words; a tone is never quieter, and in a headset never louder
         if gain != 1:
             sound = limit(sound * np.float32(gain))
         while at < len(sound) and not item.cut.is_set():

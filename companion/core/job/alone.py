@@ -36,19 +36,24 @@ def agree(draft: Draft, terms: LoneTerms) -> None:
 
 
 def agree_again(draft: Draft, terms: LoneTerms) -> None:
-    """On coming back: what was agreed stands, unless nothing was, or others can be called now."""
+    """On coming back: what was agreed stands, but for what is given anew, who can be called now, and a time to call that
+    has passed."""
     lone = draft.job.lone
     if lone is None:
-        agree(draft, terms)
-    elif lone.contacts != terms.contacts:
-        _agree(draft, lone.every_ms, "operator", terms.contacts)
+        return agree(draft, terms)
+    before = LoneTerms(lone.every_ms, lone.contacts, lone.place, lone.call_by_ms, lone.call_by_said)
+    call_by = terms if terms.call_by_ms else before if before.call_by_ms > draft.now.at_ms else LoneTerms()
+    now = LoneTerms(terms.every_ms or lone.every_ms, terms.contacts, terms.place or lone.place, call_by.call_by_ms,
+                    call_by.call_by_said)
+    if now != before:
+        agree(draft, now)
 
 
-def _agree(draft: Draft, every_ms: int, by: str, contacts: int) -> None:
-    """The same as before, but for what is given."""
+def _agree(draft: Draft, every_ms: int, by: str) -> None:
+    """The same as before, but for the interval."""
     lone, card = draft.job.lone, draft.job.card.alone
     draft.add(ev.LoneWorkAgreed, every_ms=every_ms, at_risk_ms=min(card.at_risk_ms if card else every_ms, every_ms), by=by,
-              within_ms=min(card.within_ms if card else WITHIN_MS, every_ms // 2), contacts=contacts,
+              within_ms=min(card.within_ms if card else WITHIN_MS, every_ms // 2), contacts=lone.contacts,
               place=ev.Personal(lone.place) if lone.place else None,
               call_by=stamp(lone.call_by_ms) if lone.call_by_ms else "", call_by_said=lone.call_by_said)
 
@@ -60,7 +65,7 @@ def check_every(draft: Draft, reading: Reading) -> None:
         return draft.refuse("check_every", "Say a time from two minutes to four hours")
     if card and every > card.every_ms:
         return draft.refuse("check_every", "The card checks on you more often than that")
-    _agree(draft, every, "mechanic", lone.contacts)
+    _agree(draft, every, "mechanic")
 
 
 # -- checks and the alarm ----------------------------------------------------------------------------------------------

@@ -73,7 +73,7 @@ class CameBack:
     clips: str = ""
     """As in `Opened`."""
     lone: Optional[LoneTerms] = None
-    """How whoever goes on is looked after, where the job did not agree on it yet, or other contacts are there now."""
+    """How whoever goes on is looked after: it holds beside what the job agreed on."""
 
 
 @dataclass(frozen=True)

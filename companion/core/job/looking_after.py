@@ -70,7 +70,8 @@ def _agreed(job: Job, event: ev.LoneWorkAgreed, now: Now) -> Job:
     before = job.lone or Lone(0, 0, 0, 0, now.up_ms)
     return job.but(lone=before.but(
         every_ms=event.every_ms, at_risk_ms=event.at_risk_ms, within_ms=event.within_ms, contacts=event.contacts,
-        sign_up=now.up_ms, place=place, call_by_ms=call_by, call_by_said=event.call_by_said))
+        sign_up=now.up_ms, place=place, call_by_ms=call_by, call_by_said=event.call_by_said,
+        call_by_told=before.call_by_told and before.call_by_ms == call_by))
 
 
 def _checked(job: Job, event: ev.CheckedOn, now: Now) -> Job:

@@ -63,10 +63,7 @@ class Live:
     def check_room(self) -> RoomHeard:
         """Listens to the room and to the mechanic, and says what to do about it. Before `begin`; for a microphone only."""
         room = room_check(self._say_out, lambda seconds: self._listener.hear(self, seconds))
-        waiting = [self._inbox.get_nowait() for _ in range(self._inbox.qsize())]
-        for what in waiting:
-            if not isinstance(what, Heard):  # what was typed meanwhile was no answer to a step; a fault still counts
-                self.put(what)
+        self._drop_answers()
         print(f"room: {printed(room)}", file=sys.stderr)
         return RoomHeard(**vars(room))
 
@@ -79,7 +76,15 @@ class Live:
         """Sounds the alarm and listens to it. Before `begin`; for a microphone and a loudspeaker only."""
         heard = alarm_check(self._say_out, self.player.tone, lambda seconds: self._listener.hear(self, seconds))
         self.player.wait(_LONGEST_SPEECH_S)
+        self._drop_answers()
         return heard
+
+    def _drop_answers(self) -> None:
+        """What was typed before the job was no answer to a step of it; a fault still counts."""
+        waiting = [self._inbox.get_nowait() for _ in range(self._inbox.qsize())]
+        for what in waiting:
+            if not isinstance(what, Heard):
+                self.put(what)
 
     def begin(self, worker, first: Input) -> None:
         """See `TypedSimulation`."""
