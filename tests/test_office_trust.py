@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 from pathlib import Path
 
@@ -207,6 +208,17 @@ def test_another_machine_has_what_the_index_remembers(jobs, tmp_path, monkeypatc
     assert "was deleted" in read_review(jobs).doubts[0]
     (jobs / "office" / "index" / "seen.json").unlink()
     assert read_review(jobs).sound
+
+
+@pytest.mark.skipif(os.name == "nt", reason="a link needs rights of its own there")
+def test_a_link_that_came_with_the_folder_leads_no_memory_elsewhere(jobs, tmp_path):
+    filled(jobs)
+    update(Store(str(jobs)))
+    (jobs / "office" / "index" / "seen.json").unlink(missing_ok=True)
+    (tmp_path / "elsewhere").write_text("as it was")
+    (jobs / "office" / "index" / f"seen.json.{os.getpid()}").symlink_to(tmp_path / "elsewhere")
+    read_review(jobs)
+    assert (tmp_path / "elsewhere").read_text() == "as it was" and (jobs / "office" / "index" / "seen.json").is_file()
 
 
 @pytest.mark.parametrize("change, said", [

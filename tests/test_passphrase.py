@@ -44,7 +44,9 @@ def types(monkeypatch):
 def test_a_locked_key_is_the_same_key(at_home, types):
     """Locked, unlocked and locked again it signs as before; the file holds no plain key, and stays its owner's."""
     key = public_hex(device_key())
-    lock_key(WORDS)
+    with open(home() / KEY_FILE, "rb") as before:
+        lock_key(WORDS)
+        assert os.name == "nt" or not before.read().strip(b"\0"), "the plain key is gone from the disk too"
     data = (home() / KEY_FILE).read_bytes()
     assert b"BEGIN ENCRYPTED PRIVATE KEY" in data and public_key() == (key, True) and os.listdir(home()) == [KEY_FILE]
     if os.name != "nt":

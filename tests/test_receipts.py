@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import json
+import os
 from pathlib import Path
 
 import pytest
@@ -263,6 +264,16 @@ def test_what_no_head_signed_was_never_handed_out(depot, monkeypatch):
     assert depot("receipts", "give")[1].startswith("5 new jobs") and depot("receipts", "check")[0] == 0
     for name, text in before.items():
         assert (receipts_folder(depot.folder) / name).read_bytes().startswith(text), "only ever appended"
+
+
+@pytest.mark.skipif(os.name == "nt", reason="a link needs rights of its own there")
+def test_a_link_that_came_with_the_folder_leads_no_receipt_elsewhere(depot, tmp_path):
+    depot.put("van-1.jsonl")
+    (tmp_path / "elsewhere").write_text("as it was")
+    receipts_folder(depot.folder).mkdir(parents=True)
+    (receipts_folder(depot.folder) / "van-1.receipt").symlink_to(tmp_path / "elsewhere")
+    assert depot("receipts", "give")[0] == 0 and (tmp_path / "elsewhere").read_text() == "as it was"
+    assert read_form(Receipt, receipts_folder(depot.folder) / "van-1.receipt").holds()
 
 
 def test_receipts_are_written_again(depot, tmp_path):

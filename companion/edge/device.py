@@ -17,6 +17,7 @@ from companion.core.log.journal import public_hex
 from companion.core.log.rfc3339 import stamp
 from companion.edge import passphrase
 from companion.edge.durable import settle_folder
+from companion.edge.erasing import keep_only
 from companion.errors import BrokenMachine
 
 KEY_FILE = "device.key"
@@ -57,13 +58,12 @@ def public_key(folder: Optional[Path] = None) -> tuple[str, bool]:
 
 
 def lock_key(words: str, folder: Optional[Path] = None) -> None:
-    """Keep the device's key locked with that passphrase from now on; plain for "". Raises as above."""
+    """Keep the device's key locked with that passphrase from now on; plain for "". What the file held is overwritten: a plain
+    key must not be found on the disk later. Raises as above."""
     path = (folder or home()) / KEY_FILE
     data = passphrase.written(device_key(folder), words)
     try:
-        with _drafted(path, data) as draft:
-            os.replace(draft, path)
-            settle_folder(path.parent)
+        keep_only(path, data)
     except OSError as error:
         raise _no_place(path, error) from None
 

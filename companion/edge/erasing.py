@@ -28,7 +28,7 @@ def erase(path: Path) -> None:
 
 
 def keep_only(path: Path, data: bytes) -> None:
-    """The file holds `data`, a part of what it held, and the rest is gone. Raises OSError: then it is as it was, or done."""
+    """The file holds `data`, and what else it held is gone. Raises OSError: then it is as it was, or done."""
     _must_be_no_link(path)
     new = draft_of(path)
     new.unlink(missing_ok=True)

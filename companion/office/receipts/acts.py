@@ -55,7 +55,9 @@ def _write(out: Path, receipt: Receipt) -> None:
     path = out / (receipt.entry.log.removesuffix(".jsonl") + ENDING)
     try:
         out.mkdir(parents=True, exist_ok=True)
-        path.write_text(receipt.model_dump_json(indent=1) + "\n", encoding="utf-8")
+        path.unlink(missing_ok=True)  # a link that came with the folder does not say where it is written
+        with open(path, "x", encoding="utf-8") as file:
+            file.write(receipt.model_dump_json(indent=1) + "\n")
     except OSError as error:
         raise BrokenMachine(clean(str(path)), f"cannot be written: {error.strerror}", do="The log is on the "
                             "list. Make room, then write the receipts again with give --all") from None

@@ -111,7 +111,8 @@ def _read(path: Path) -> Seen | str | None:
 def _write(path: Path, seen: Seen) -> None:
     path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
     draft = path.with_name(f"{path.name}.{os.getpid()}")
-    fd = os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
+    draft.unlink(missing_ok=True)  # a link that came with the folder does not say where it is written
+    fd = os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
     with open(fd, "w", encoding="utf-8") as file:
         json.dump(asdict(seen), file)
     os.replace(draft, path)
