@@ -14,6 +14,7 @@ import pytest
 
 from companion.__main__ import main
 from companion.core.job.apply import apply
+from companion.core.job.decide import decide
 from companion.core.events import JobResumed
 from companion.core.job.inputs import Now
 from companion.edge.cards import read_card
@@ -52,6 +53,30 @@ def test_the_shipped_cards_run_from_first_word_to_closing_seal(card, name, monke
     assert "closing seal" in capsys.readouterr().out
     events = [line["event"] for line in log_lines(log)]
     assert events[0] == "job_opened" and events[-2:] == ["job_ended", "sealed"]
+    assert main(["verify", str(log)]) == 0
+
+
+def test_whoever_is_looked_after_hears_that_it_ends_with_the_program(monkeypatch, tmp_path, capsys):
+    """Where the inputs end before the job, nobody is to believe that somebody still checks."""
+    assert job(monkeypatch, "next\n", "learning", "--log", str(tmp_path / "a.jsonl"), "--check-every", "10 min") == 1
+    assert capsys.readouterr().out.endswith("companion: Nobody checks on you now.\n")
+    assert job(monkeypatch, "next\n", "learning", "--log", str(tmp_path / "b.jsonl")) == 1
+    assert "Nobody checks on you now" not in capsys.readouterr().out
+
+
+def test_a_program_that_fails_for_good_says_so_and_keeps_the_job(monkeypatch, tmp_path, capsys):
+    """No traceback, and no silence: the last words are that nobody checks any more."""
+    def failing(state, what, now):
+        if state is None:
+            return decide(state, what, now)
+        raise RuntimeError("invented")
+    monkeypatch.setattr("companion.edge.loop.decide", failing)
+    monkeypatch.setattr(sys, "stdin", io.StringIO("next\n"))
+    log = tmp_path / "job.jsonl"
+    assert main(["job", "learning", "--typed", "--voice", "none", "--log", str(log), "--check-every", "10 min"]) == 1
+    out, told = capsys.readouterr()
+    assert "The program has failed. The job is kept." in out and out.endswith("companion: Nobody checks on you now.\n")
+    assert "RuntimeError" in told and "Traceback" not in told
     assert main(["verify", str(log)]) == 0
 
 

@@ -12,6 +12,7 @@ from typing import Iterator, Optional
 from companion.core.card import Card
 from companion.core.job.effects import Hush, Say
 from companion.core.job.inputs import CameBack, Input, MessageDone, Opened
+from companion.core.job.lone_words import left
 from companion.core.log.journal import public_hex
 from companion.core.numbers import say_number
 from companion.edge import alarm, lone
@@ -24,6 +25,7 @@ from companion.edge.loop import Closed, Companion, replayed
 from companion.edge.opening import opened, tools_for
 from companion.edge.resumable import Found, Offer, look, unfinished
 from companion.edge.equipment import Equipment
+from companion.edge.threads import cause
 from companion.errors import BadInput, CompanionError
 from companion.terminal import clean
 
@@ -118,22 +120,37 @@ def _checks(session) -> tuple[Input, ...]:
 
 def _work(session, companion: Companion, first: Input, checked: tuple[Input, ...]) -> int:
     print(f"log: {clean(str(companion.log.path))}", file=sys.stderr)
+    closed = _driven(session, companion, first, checked)
+    lost = companion.last_try()
+    if lost:
+        return _never_written(session, companion, lost)
+    return 0 if companion.over else _left_off(session, companion, closed)
+
+
+def _driven(session, companion: Companion, first: Input, checked: tuple[Input, ...]) -> Optional[Closed]:
+    """What the job ended of, if not of itself. A fault of the program is one such, but for a simulation, which is to fail."""
     try:
         session.begin(companion, first)
         for what in checked:
             session.put(what)
-        closed = session.drive(companion)
+        return session.drive(companion)
     except KeyboardInterrupt:
         session.mouth.carry_out(Hush())
-        closed = Closed("the keyboard")
-    lost = companion.last_try()
-    if lost:
-        return _never_written(session, companion, lost)
-    if companion.over:
-        return 0
+        return Closed("the keyboard")
+    except Exception as fault:
+        if companion.job is None or isinstance(session.clock, SimulatedClock):
+            raise
+        return Closed("the program", fault)
+
+
+def _left_off(session, companion: Companion, closed: Optional[Closed]) -> int:
+    """The program ends before the job: it is said, and that nobody checks on the mechanic any more."""
     fault = closed.fault if closed else None
     if fault is not None:
         session.mouth.carry_out(Say(f"{closed.what.capitalize()} has failed. The job is kept. Open it again to go on."))
+        print(f"companion: {closed.what} failed: {clean(cause(fault))}", file=sys.stderr)
+    for effect in left(companion.job) if companion.job else ():
+        session.mouth.carry_out(effect)
     print(f"companion: the inputs have ended and the job is not done. Go on with: companion job … --log "
           f"{clean(str(companion.log.path))}", file=sys.stderr)
     if isinstance(fault, CompanionError):
