@@ -77,6 +77,8 @@ def test_the_mechanic_sets_the_interval_by_voice():
     assert job.say("check on me every one hours").kinds(ev.Refused)[-1].why.startswith("The card checks on you more often")
     job.say("check on me every ten minutes")
     assert job.job.lone.every_ms == TEN and "ten minutes" in job.last
+    assert [type(event) for event in job.events[-2:]] == [ev.ChecksAsked, ev.LoneWorkAgreed]
+    assert job.events[-2].heard.words == "check on me every ten minutes"
 
 
 # -- checks ------------------------------------------------------------------------------------------------------------

@@ -44,6 +44,17 @@ st.register_type_strategy(Decimal, st.decimals(-10**6, 10**6, allow_nan=False, p
 KNOWN = sorted((kind for kind in vocabulary().values() if kind is not FloatProbed), key=name_of)
 
 
+NEVER_HEARD = {"job_opened", "job_resumed"}
+"""Made at the opening, before anything can be heard."""
+
+
+def test_no_event_that_may_be_heard_shares_a_name_with_the_hearing():
+    """Else it could not be written, and "check on me every ten minutes" would fail on a real log."""
+    shared = {name_of(kind) for kind in KNOWN if not kind.follows and kind is not EveryKindProbed
+              and {field.name for field in fields(kind)} & {field.name for field in fields(Hearing)}}
+    assert shared == NEVER_HEARD
+
+
 @pytest.mark.parametrize("kind", KNOWN, ids=name_of)
 @settings(max_examples=5, deadline=None)
 @given(st.data())

@@ -6,8 +6,8 @@ Milliseconds are whole numbers. An event whose class has `seals = True` is follo
 from __future__ import annotations
 
 from companion.core.events.alone import (
-    AlarmAnswered, AlarmEnded, AlarmRaised, AlarmSounded, AlarmTestAnswered, CallByNear, CheckAnswered, CheckedOn, HelpCalled,
-    LoneWorkAgreed, MessageSent, SignedOff)
+    AlarmAnswered, AlarmEnded, AlarmRaised, AlarmSounded, AlarmTestAnswered, CallByNear, CheckAnswered, CheckedOn, ChecksAsked,
+    HelpCalled, LoneWorkAgreed, MessageSent, SignedOff)
 from companion.core.events.answers import (
     AnswerGiven, CodeHeard, CodesLogged, CountLogged, ReadingNoted, SpellingLogged, ValueLogged)
 from companion.core.events.clocks import (
@@ -30,8 +30,8 @@ from companion.core.events.working import (
 
 __all__ = [
     "AlarmAnswered", "AlarmEnded", "AlarmRaised", "AlarmSounded", "AlarmTestAnswered", "AnswerGiven", "Asked", "BriefSet",
-    "CallByNear", "CautionAcknowledged", "CautionHeard", "CheckAnswered", "CheckedOn", "ClipKept", "ClipLost",
-    "ClockEnded", "ClockStarted",
+    "CallByNear", "CautionAcknowledged", "CautionHeard", "CheckAnswered", "CheckedOn", "ChecksAsked", "ClipKept",
+    "ClipLost", "ClockEnded", "ClockStarted",
     "CodeHeard", "CodesCompared", "CodesLogged", "CountLogged", "DigitHeard", "DigitsBegun", "EmergencyCalled",
     "EmergencyEnded", "Event", "EvidenceCompared", "Hearing", "HelpCalled", "JobEndHeldBack", "JobEnded",
     "JobLeft", "JobOpened", "JobResumed", "KeyOffered", "LineKeptClosed", "LogCaughtUp", "LogHeldBack",

@@ -12,6 +12,7 @@ from companion.core.events.root import Event, Personal
 class LoneWorkAgreed(Event):
     """How whoever works alone is looked after: at the opening by the card and the command line, later by voice."""
 
+    follows: ClassVar[bool] = True
     every_ms: int
     """For so long at the most nothing is heard; 0: nobody checks."""
     at_risk_ms: int
@@ -28,6 +29,13 @@ class LoneWorkAgreed(Event):
     """RFC 3339: when a contact calls, if nothing was heard until then; "" where none was agreed."""
     call_by_said: str = ""
     """The same as it is said there: "sixteen forty"."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class ChecksAsked(Event):
+    """"Check on me every ten minutes": what was heard; `LoneWorkAgreed` says what holds from then on."""
+
+    every_ms: int
 
 
 @dataclass(frozen=True, kw_only=True)

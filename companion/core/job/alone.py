@@ -65,6 +65,7 @@ def check_every(draft: Draft, reading: Reading) -> None:
         return draft.refuse("check_every", "Say a time from two minutes to four hours")
     if card and every > card.every_ms:
         return draft.refuse("check_every", "The card checks on you more often than that")
+    draft.add(ev.ChecksAsked, every_ms=every)
     _agree(draft, every, "mechanic")
 
 
