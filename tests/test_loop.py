@@ -9,7 +9,7 @@ import pytest
 from companion.core import events as ev
 from companion.core.job.inputs import AlarmHeard, SoundLost, SpokenToEnd
 from companion.core.job.ticks import due
-from companion.edge.loop import Closed, run, typed
+from companion.edge.loop import MOST_TYPED, Closed, run, typed
 from companion.edge.player import Ended
 from companion.edge.live import Live
 from companion.edge.room import measure
@@ -122,3 +122,8 @@ def test_what_is_typed_in_the_test_of_the_alarm_answers_no_step(monkeypatch):
 
 def test_typed_bytes_that_are_no_text_are_logged_as_such():
     assert typed("caf\udce9\n").hearing.words == "caf?"
+
+
+def test_a_file_at_the_keyboard_is_no_answer():
+    """A line longer than the log takes would else end the job."""
+    assert len(typed("x" * 5_000_000).hearing.words) == MOST_TYPED + 1 and typed("x" * MOST_TYPED).hearing.words[-1] == "x"

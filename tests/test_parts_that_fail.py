@@ -410,7 +410,8 @@ def inbox(*whats):
     return box
 
 
-@pytest.mark.parametrize("fault, part", [(MemoryError(), "memory"), (KeyError("x"), "program")])
+@pytest.mark.parametrize("fault, part", [
+    (MemoryError(), "memory"), (KeyError("x"), "program"), (BadInput("event", "must fit a line"), "program")])
 def test_an_input_at_which_the_program_fails_ends_no_job(fault, part, capsys):
     """It is said to have been missed, and the next one is taken. One line for whoever looks after the machine."""
     worker = Failing(fault, 1)
@@ -420,13 +421,13 @@ def test_an_input_at_which_the_program_fails_ends_no_job(fault, part, capsys):
 
 
 def test_a_program_that_fails_at_everything_does_not_go_on_for_ever():
-    """Three in a row are said; the fourth is raised. What was made for a disk is raised at once."""
+    """Three in a row are said; the fourth is raised. That too many entries wait for the disk is raised at once."""
     worker = Failing(KeyError("x"), 9)
     with pytest.raises(KeyError):
         run(worker, inbox(*[typed("one")] * 5))
     assert len(worker.took) == 3
-    with pytest.raises(BadInput):
-        run(Failing(BadInput("log", "must hold"), 1), inbox(typed("one")))
+    with pytest.raises(BrokenMachine):
+        run(Failing(BrokenMachine("log", "must be written"), 1), inbox(typed("one")))
 
 
 def test_memory_that_runs_out_while_an_entry_is_composed_costs_that_entry_alone(tmp_path, monkeypatch):

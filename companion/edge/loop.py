@@ -31,7 +31,7 @@ from companion.edge.ear.memory import give_back
 from companion.edge.logfile import LogFile, NotWritten
 from companion.edge.mouth import Mouth
 from companion.edge.threads import cause, printed_fault
-from companion.errors import BadEvidence, BrokenMachine, CompanionError
+from companion.errors import BadEvidence, BrokenMachine
 
 
 class Companion:
@@ -165,9 +165,15 @@ NO_SUCH_JOB = (LookupError, AttributeError, TypeError, ValueError, ArithmeticErr
 """What the fold raises at a line that no job could have led to."""
 
 
+MOST_TYPED = 2_000
+"""Characters of a typed line, some twenty rows: more is a file at the wrong place."""
+
+
 def typed(line: str) -> Heard:
-    """A typed line as an input; what is no text in it is replaced, so that it can be logged."""
-    return Heard(Hearing(line.encode("utf-8", "replace").decode().strip(), None, "typed"))
+    """A typed line as an input; what is no text in it is replaced, and what nobody types is left out, so that it can be
+    logged."""
+    text = line.encode("utf-8", "replace").decode().strip()
+    return Heard(Hearing(text if len(text) <= MOST_TYPED else f"{text[:MOST_TYPED]}…", None, "typed"))
 
 
 def guessed(guess, ear: str, text: Optional[str] = None, by: str = "") -> Input:
@@ -209,7 +215,7 @@ def run(companion: Companion, inbox: "queue.Queue", on_change: OnChange = lambda
             if _until_due(companion) == 0:  # what fell due before it was heard comes first: a window has closed
                 companion.take(Tick())
             made, faults = companion.take(what), 0
-        except CompanionError:
+        except BrokenMachine:
             raise
         except Exception as fault:  # one input at which the program fails, or for which there is no memory, ends no job
             faults += 1
