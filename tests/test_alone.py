@@ -51,7 +51,8 @@ def live(job: Simulator) -> set[str]:
 # -- agreeing ----------------------------------------------------------------------------------------------------------
 
 @pytest.mark.parametrize("terms, words", [
-    (LoneTerms(), "Nobody checks on you in this job."),
+    (LoneTerms(), "Nobody checks on you in this job. No one is called, whatever you say."),
+    (LoneTerms(contacts=2), "Nobody checks on you in this job. When you say emergency, two contacts get a message."),
     (LoneTerms(every_ms=TEN), "but no one is called. Tell somebody where you are."),
     (LoneTerms(every_ms=TEN, contacts=1), "and then one contact gets a message."),
     (LoneTerms(every_ms=TEN, contacts=2), "I check on you when I hear nothing for ten minutes."),
@@ -226,6 +227,7 @@ def test_an_alarm_is_ended_in_two_parts_only():
     assert job.job.lone.level
     job.say("I am okay")
     assert job.job.mode == "alarm" and job.last == "To end the alarm, say: alarm over."
+    assert job.say("next").last == "To end the alarm, say: alarm over."
     job.wait(20)
     assert job.job.lone.level == 2
     job.say("alarm over")

@@ -16,7 +16,8 @@ from companion.core.numbers import say_number
 
 def _agreed(event: ev.LoneWorkAgreed, job: Job) -> tuple[Effect, ...]:
     if not event.every_ms:
-        return (*say("Nobody checks on you in this job."), *_call_by(event, job))
+        called = f"When you say emergency, {_who(event.contacts)}." if event.contacts else "No one is called, whatever you say."
+        return (*say("Nobody checks on you in this job.", called), *_call_by(event, job))
     often = f"I check on you when I hear nothing for {duration(event.every_ms)}."
     if event.by == "mechanic":
         return say(often)
@@ -27,8 +28,11 @@ def _agreed(event: ev.LoneWorkAgreed, job: Job) -> tuple[Effect, ...]:
 def _who_is_called(contacts: int) -> str:
     if not contacts:
         return "If you do not answer, an alarm sounds, but no one is called. Tell somebody where you are."
-    who = "one contact gets" if contacts == 1 else f"{say_number(str(contacts))} contacts get"
-    return f"If you do not answer, an alarm sounds, and then {who} a message."
+    return f"If you do not answer, an alarm sounds, and then {_who(contacts)}."
+
+
+def _who(contacts: int) -> str:
+    return "one contact gets a message" if contacts == 1 else f"{say_number(str(contacts))} contacts get a message"
 
 
 def _call_by(event: ev.LoneWorkAgreed, job: Job) -> tuple[Effect, ...]:

@@ -144,7 +144,7 @@ def _refused(event: ev.Refused, job: Job) -> tuple[Effect, ...]:
     why = event.why
     if event.why.startswith("Answer the caution") and job.cautions:
         why = f"Say: {job.card.cautions[job.cautions[0]].answer}"
-    return say(f"{why}.")
+    return (*say(f"{why}."), *(prompt(job) if job.mode == "alarm" else ()))
 
 
 def _key(event: ev.KeyOffered, job: Job) -> tuple[Effect, ...]:

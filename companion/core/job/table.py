@@ -136,7 +136,7 @@ _REFUSALS = {
     "memo": "Wait until the memo is kept",
     "paused": "Paused. Say resume first",
     "emergency": "Say emergency over first, when it is over",
-    "alarm": "The alarm goes on. Say: I am okay",
+    "alarm": "The alarm goes on",
     "proving": "Answer the question first",
     "unwritten": "The last step is done. Only the log is not written yet",
     "ended": "This job is closed",
