@@ -84,6 +84,11 @@ class Pause:
         self._over.put(False)
         return seconds
 
+    def close(self) -> None:
+        """Whoever still waits, or will, is told that all is closed."""
+        for _ in range(10):
+            self._over.put(True)
+
 
 class FakeEar:
     """Hears "next" in everything, unless `act` does something else."""
@@ -540,6 +545,7 @@ def test_a_live_job_goes_on_without_a_voice_and_with_failing_threads_and_leaves_
     assert ended == [None] and "seven bar" not in path.read_text("utf-8")
     assert threading.excepthook is hook
     lines.put("")
+    pause.close()
     for thread in set(threading.enumerate()) - before:
         thread.join(PATIENCE_S)
     assert set(threading.enumerate()) <= before and main(["verify", str(path)]) == 0
