@@ -59,7 +59,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--next-key", default="", metavar="KEY", help='a key or pedal pressed for "next"')
     parser.add_argument("--voice", choices=("auto", "system", "builtin", "none"), default="auto",
                         help="who speaks; none only prints")
-    parser.add_argument("--no-room-check", action="store_true", help="begin without listening to the room first")
+    parser.add_argument("--no-room-check", action="store_true", help="begin at once: the room is not listened to, nor is the "
+                        "day's test of the alarm sounded")
     parser.add_argument("--lines", action="store_true", help="a line for each thing said, instead of the screen")
     parser.add_argument("--tools", type=Path, metavar="FILE", help="the list of measuring tools (default: tools.yaml "
                         "beside the card, where the card asks for one)")
