@@ -236,6 +236,18 @@ def test_a_list_of_trusted_keys_that_was_changed_is_told(jobs, change, said):
     assert append(jobs, ANSWER, KEY, day(4)).sound and read_review(jobs).sound
 
 
+def test_a_list_changed_by_this_machine_s_own_command_is_no_surprise_to_it(jobs, capsys):
+    """Adding and revoking devices stops no sign-off here; a change by anybody else, before or after, is told all the same."""
+    append(jobs, APPROVED, KEY, day(3))
+    trust(jobs, (KEY, 2, 0))
+    assert read_review(jobs).sound
+    add = ["trust", str(jobs), "add", public_hex(OTHER_KEY), "--name", "van two", "--from", "2026-02-01"]
+    assert main(add) == 0 and read_review(jobs).sound
+    assert main(["trust", str(jobs), "revoke", public_hex(OTHER_KEY)[:8], "--why", "stolen"]) == 0 and read_review(jobs).sound
+    trust(jobs, (KEY, 2, 0))
+    assert main(add) == 0 and "was changed" in read_review(jobs).doubts[0]
+
+
 @pytest.mark.parametrize("spoilt", [b"", b"{}", b"[1]", b'{"folder":1,"at":2,"lines":"x","last":4,"keys":5}', b"\xff"])
 def test_a_memory_that_cannot_be_read_is_told(jobs, spoilt):
     """It is no reason to believe the log; an answer begins it anew."""

@@ -19,6 +19,7 @@ from companion.edge.device import wall
 from companion.edge.durable import settle_folder
 from companion.errors import BadInput, BrokenMachine
 from companion.office.place import OFFICE
+from companion.office.review_log.file import read_review, remember
 from companion.office.trusted import LIST, Trusted, TrustedKey, load_trusted, trusted_in
 from companion.terminal import clean
 
@@ -69,7 +70,10 @@ def run(args: argparse.Namespace) -> int:
             return _list(trusted, args.json)
         text = path.read_text(encoding="utf-8") if trusted else _HEAD
         entry, written = (_added if args.act == "add" else _revoked)(args, trusted or Trusted(()), text)
+        before = read_review(args.folder)
         _write(path, written)
+        if not before.doubts:
+            remember(args.folder)
     except OSError as error:
         raise BrokenMachine(clean(str(path)), f"cannot be read or written: {error.strerror}") from None
     print(_said(entry))

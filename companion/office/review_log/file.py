@@ -50,6 +50,12 @@ def read_review(folder: Path) -> Reviewed:
         raise BrokenMachine(str(error.filename or path), f"cannot be read: {error.strerror}") from None
 
 
+def remember(folder: Path) -> None:
+    """What is there now is what this machine has seen: it has just changed the list of trusted keys itself. Raises OSError."""
+    path = review_path(folder)
+    _keep(_read(path, trusted_in(path.parent)), Memory("", folder))
+
+
 def looked_at(found: Reviewed, memory: Memory) -> Reviewed:
     """The log beside what had been seen of it; what is seen now is remembered. Raises OSError."""
     compared = memory.compared(found)
