@@ -13,8 +13,9 @@ from companion.core.job.effects import Hush, Message, Tone
 from companion.core.grammar import Reading
 from companion.core.job.alone import _ring, alarm_over
 from companion.core.job.draft import Draft
-from companion.core.job.inputs import AlarmHeard, CameBack, LoneTerms, MessageDone, Now, SoundLost
+from companion.core.job.inputs import AlarmHeard, CameBack, LogFailed, LoneTerms, MessageDone, Now, SoundLost
 from companion.core.job.listen import listen
+from companion.core.job.looking_after import step_ended
 from companion.core.job.planned import planned
 from companion.core.job.ticks import due
 from golden import card, lines_of, play
@@ -179,6 +180,14 @@ def test_an_open_fuel_system_shortens_the_interval_until_it_is_closed():
     assert len(job.kinds(ev.CheckedOn)) == 1
     closed = injector_at("turn-by-hand")
     assert closed.job.lone.risks == () and closed.job.lone.interval_ms == 20 * 60_000
+
+
+@pytest.mark.parametrize("outcome, over", [("done", True), ("inside", True), ("negative", False), ("outside", False), ("wrong", False)])
+def test_a_risk_ends_with_what_was_done_only(outcome, over):
+    """A step that was answered "negative" has closed nothing."""
+    job = injector_at("crack-union").job
+    step = next(step for step in job.card.steps if step.ends_risks)
+    assert (not step_ended(job, step, outcome, Now(0, 0)).risks) == over
 
 
 def test_a_raised_vehicle_shortens_the_interval_until_it_is_lowered():
@@ -350,6 +359,24 @@ def test_signing_off_ends_it():
     job = Simulator(card("common-rail-injector"), lone=LoneTerms(contacts=1))
     play(job, lines_of("injector-clean"))
     assert job.kinds(ev.SignedOff) and messages(job)[-1] == "signed off" and job.job.mode == "ended"
+
+
+def test_nobody_checks_on_whoever_has_signed_off_while_the_log_is_not_written():
+    """The job is not over then, but the mechanic is gone."""
+    job = Simulator(card("common-rail-injector"), lone=LoneTerms(contacts=1))
+    job.take(LogFailed("the disk is full"))
+    play(job, lines_of("injector-clean"))
+    checks = len(job.kinds(ev.CheckedOn))
+    job.wait(2 * 60 * 60)
+    assert job.job.mode == "unwritten" and job.kinds(ev.SignedOff) and len(job.kinds(ev.CheckedOn)) == checks
+
+
+def test_no_check_breaks_into_a_memo():
+    """It comes when the memo is over; what began it may have been noise."""
+    job = lone("torque", ear="test").wait(9 * 60 - 10).say("memo", score="0.90").wait(60)
+    assert job.job.memo and not job.kinds(ev.CheckedOn)
+    job.wait(30)
+    assert not job.job.memo and job.kinds(ev.CheckedOn)
 
 
 def test_leaving_the_job_says_that_nobody_checks_any_more():

@@ -86,6 +86,21 @@ def test_every_way_of_failing_is_told_and_caught_up(job, disk, number, call, wor
     assert replayed(entries) == job.job
 
 
+def test_a_disk_that_fails_twice_is_told_twice_and_each_time_counted_anew(job, disk):
+    """What was held the first time fills no memory the second time."""
+    for lines in (("next",), ("alfa bravo", "affirm", "next")):
+        disk(errno.ENOSPC)
+        job.say(*lines)
+        disk(0)
+        job.say(5)
+    job.close()
+    entries = read(job.path)
+    first, second = (entry for entry in entries if isinstance(entry.event, ev.LogCaughtUp))
+    begun = [entry.n for entry in entries if isinstance(entry.event, ev.LogHeldBack)]
+    for start, end in zip(begun, (first, second)):
+        assert end.event.entries == sum(not isinstance(entry.event, Sealed) for entry in entries[start:end.n])
+
+
 def test_cautions_clocks_runs_and_emergencies_go_on_while_the_log_is_held_back(tmp_path, disk):
     """A whole job on a disk that is full from its second step: as with a disk that works, but for what is said of the log."""
     plain, held = DiskJob(tmp_path / "plain.jsonl"), DiskJob(tmp_path / "held.jsonl")
