@@ -182,7 +182,8 @@ def test_an_open_fuel_system_shortens_the_interval_until_it_is_closed():
     assert closed.job.lone.risks == () and closed.job.lone.interval_ms == 20 * 60_000
 
 
-@pytest.mark.parametrize("outcome, over", [("done", True), ("inside", True), ("negative", False), ("outside", False), ("wrong", False)])
+@pytest.mark.parametrize("outcome, over", [
+    ("done", True), ("inside", True), ("negative", False), ("outside", False), ("wrong", False)])
 def test_a_risk_ends_with_what_was_done_only(outcome, over):
     """A step that was answered "negative" has closed nothing."""
     job = injector_at("crack-union").job
@@ -399,7 +400,8 @@ def test_after_a_power_cut_whoever_comes_back_is_looked_after_again():
     (LoneTerms(contacts=1), TEN, "lay-by, invented", "sixteen forty"),
     (LoneTerms(every_ms=TEN // 2, contacts=1), TEN // 2, "lay-by, invented", "sixteen forty"),
     (LoneTerms(contacts=1, place="yard, invented"), TEN, "yard, invented", "sixteen forty"),
-    (LoneTerms(contacts=1, call_by_ms=1_700_000_000_000 + 9 * TEN, call_by_said="seventeen"), TEN, "lay-by, invented", "seventeen"),
+    (LoneTerms(contacts=1, call_by_ms=1_700_000_000_000 + 9 * TEN, call_by_said="seventeen"), TEN, "lay-by, invented",
+     "seventeen"),
 ])
 def test_what_is_given_on_coming_back_holds_beside_what_was_agreed(given, every, place, said):
     """Nothing that was asked for on the command line is passed over in silence."""
