@@ -2,12 +2,16 @@
 from __future__ import annotations
 
 import threading
+from decimal import Decimal
 
 import numpy as np
 import pytest
 
 from companion.core import events as ev
-from companion.core.job.inputs import AlarmHeard, SoundLost, SpokenToEnd
+from companion.core.events import Hearing
+from companion.core.job.effects import Hush
+from companion.core.job.lone import Lone
+from companion.core.job.inputs import AlarmHeard, Heard, SoundLost, SpokenToEnd
 from companion.core.job.ticks import due
 from companion.edge.loop import MOST_TYPED, Closed, run, typed
 from companion.edge.player import Ended
@@ -16,6 +20,7 @@ from companion.edge.room import measure
 from companion.edge.sound import NullSink
 from companion.edge.voice.builtin import BuiltinVoice
 from companion.errors import BrokenMachine
+from disk_job import DiskJob
 from simulator import at
 
 
@@ -122,6 +127,15 @@ def test_what_is_typed_in_the_test_of_the_alarm_answers_no_step(monkeypatch):
 
 def test_typed_bytes_that_are_no_text_are_logged_as_such():
     assert typed("caf\udce9\n").hearing.words == "caf?"
+
+
+@pytest.mark.parametrize("sure", [True, False])
+def test_noise_silences_no_alarm(sure, tmp_path):
+    """What is surely heard does: whoever speaks is to be heard out."""
+    job = DiskJob(tmp_path / "van.jsonl")
+    job.companion.job = job.job.but(lone=Lone(120_000, 120_000, 60_000, 0, 0, level=1, rings_up=10**12))
+    job.take(Heard(Hearing("repeat", Decimal("0.30"), "test ear"), sure))
+    assert (Hush() in job.mouth.effects) == sure
 
 
 def test_a_file_at_the_keyboard_is_no_answer():

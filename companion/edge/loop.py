@@ -85,8 +85,9 @@ class Companion:
             self._say_seal()
 
     def _heard(self, what: Heard) -> None:
-        """At once, before anything is written: whoever answers need not hear the rest of the question."""
-        if not self.job.must_be_heard_out:
+        """At once, before anything is written: whoever answers need not hear the rest of the question. Noise that is taken for
+        words silences no alarm."""
+        if not (self.job.must_be_heard_out or self.job.mode == "alarm" and not what.sure):
             self.mouth.carry_out(Hush())
         if what.hearing.score is not None:
             self.mouth.carry_out(Tone("heard"))
