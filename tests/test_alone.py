@@ -420,6 +420,49 @@ def test_a_time_to_call_that_has_passed_is_sent_to_nobody_again():
     assert messages(job).count("call by") == 1 and not job.job.lone.call_by_ms
 
 
+@pytest.mark.parametrize("answer, then", [("affirm", ["help", "all clear"]), ("negative", ["help", "help"])])
+def test_whoever_was_called_before_a_power_cut_hears_how_it_ended(answer, then):
+    """The one who goes on is asked; "negative" calls help again, as an emergency."""
+    job = silent(lone("torque")).wait(60)
+    assert messages(job) == ["help"]
+    job.come_back(600, same_boot=False).say("same mechanic")
+    assert job.last == "Help was called before the program stopped. Is all clear now? Affirm, or negative?"
+    job.say(answer)
+    assert messages(job) == then and job.job.emergency == (answer == "negative")
+    if answer == "negative":
+        job.say("emergency over", "affirm")
+        assert messages(job)[-1] == "all clear" and not job.job.proofs
+
+
+def test_an_emergency_called_after_the_alarm_called_is_told_to_the_contacts_too():
+    """They know then that somebody speaks, and says so."""
+    job = silent(lone("torque")).wait(60).say("emergency")
+    assert [event.why for event in job.kinds(ev.HelpCalled)] == ["no answer", "emergency"]
+
+
+@pytest.mark.parametrize("contacts, words", [(0, "No one is called from here. Call for help yourself."), (1, "Help is being called.")])
+def test_an_emergency_sounds_the_alarm_at_its_loudest_and_says_whether_anybody_is_called(contacts, words):
+    job = lone("torque", terms=LoneTerms(every_ms=TEN, contacts=contacts))
+    said = len(job.spoken)
+    job.say("emergency")
+    assert tones(job) == ["alarm 3"] and words in job.since(said)
+
+
+def test_how_many_could_not_be_reached_is_said():
+    """That nobody got it must not be said where somebody did."""
+    job = lone("torque")
+    job.take(MessageDone("help", False, "1 of 2 could not be reached", 1))
+    assert job.last == "One of two contacts could not be reached. It is tried again."
+
+
+def test_a_note_is_not_spoken_into_about_the_contact_s_call():
+    """It is said once the memo is over."""
+    terms = LoneTerms(every_ms=TEN, contacts=1, call_by_ms=1_700_000_000_000 + 11 * 60_000, call_by_said="sixteen forty")
+    job = lone("torque", terms=terms, ear="test ear").say("memo").wait(80)
+    assert job.job.memo and not job.kinds(ev.CallByNear)
+    assert job.wait(60).kinds(ev.CallByNear)
+
+
 # -- the day's test ----------------------------------------------------------------------------------------------------
 
 @pytest.mark.parametrize("answer, heard_it, words", [
@@ -428,10 +471,10 @@ def test_the_alarm_is_tested_and_the_mechanic_says_whether_it_was_heard(answer, 
     """Then the first step is asked again."""
     job = Simulator(card("learning"), lone=TERMS)
     job.take(AlarmHeard("clear"))
-    assert job.last == "Did you hear the alarm? Affirm, or negative?"
+    assert messages(job) == ["test"] and job.last == "Did you hear the alarm? Affirm, or negative?"
     said = len(job.spoken)
     job.say(answer)
-    assert job.kinds(ev.AlarmTestAnswered)[-1].heard_it is heard_it and words in job.since(said) and "Unroll" in job.since(said)
+    assert job.kinds(ev.AlarmTestAnswered)[-1].heard_it is heard_it is job.job.lone.alarm_heard and words in job.since(said) and "Unroll" in job.since(said)
 
 
 # -- old logs, and cards -----------------------------------------------------------------------------------------------

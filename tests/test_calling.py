@@ -95,7 +95,7 @@ def test_what_cannot_be_sent_is_told_once_tried_again_and_told_when_it_is_sent()
     good, slow, done = Carrier(1), Carrier(4), Queue()
     calls = Calls((good, slow), done.put, again_s=(0,))
     calls.send(Message("help", "text"))
-    assert sent(calls, done, 2) == [MessageDone("help", False, "1 of 2 could not be reached"), MessageDone("help", True)]
+    assert sent(calls, done, 2) == [MessageDone("help", False, "1 of 2 could not be reached", 1), MessageDone("help", True)]
     assert (len(good.texts), len(slow.texts)) == (1, 4) and calls.close()
 
 
@@ -113,7 +113,7 @@ def test_a_call_for_help_waits_behind_no_message_that_one_contact_does_not_take(
     good, dead, done = Carrier(1), Carrier(99), Queue()
     calls = Calls((good, dead), done.put, again_s=(600,))
     calls.send(Message(kind, kind))
-    assert done.get(timeout=20) == MessageDone(kind, False, "1 of 2 could not be reached")
+    assert done.get(timeout=20) == MessageDone(kind, False, "1 of 2 could not be reached", 1)
     calls.send(Message("help", "help"))
     assert done.get(timeout=20).kind == "help" and good.texts == [kind, "help"]
     assert not calls.close(0)
@@ -184,10 +184,17 @@ def test_a_call_by_time_is_the_next_one_and_is_said_as_people_say_it(by, said, a
 
 @pytest.mark.parametrize("options, words", [
     ({"check_every": "often"}, "must be a time from 2 min to 4 h"), ({"check_every": "10 s"}, "must be a time from 2 min"),
+    ({"check_every": "0 min"}, "must be a time from 2 min"),
     ({"call_by": "25:00"}, "must be a time of day such as 16:40"), ({"call_by": "noon"}, "must be a time of day")])
 def test_terms_that_cannot_hold_are_refused(options, words):
     with pytest.raises(BadInput, match=words):
         terms(**options)
+
+
+def test_in_simulated_time_it_is_said_that_no_one_is_called(tmp_path, capsys):
+    """Whoever names contacts there is not left to believe that they are told."""
+    assert contacts_of(argparse.Namespace(contacts=tmp_path / "contacts"), simulated=True) == ()
+    assert "no one is called, and the file is not read" in capsys.readouterr().err
 
 
 def test_an_interval_is_read():

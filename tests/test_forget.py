@@ -235,3 +235,11 @@ def test_what_a_link_leads_to_is_left_alone(folder: Path, capsys) -> None:
 def test_wrong_use_is_told(folder: Path, args: list[str], words: str, capsys) -> None:
     """What cannot be erased is said with what can."""
     assert main(["forget", str(folder / args[0]), *args[1:]]) == 2 and words in capsys.readouterr().err
+
+
+def test_a_name_that_no_log_keeps_anything_under_is_told(folder: Path, capsys) -> None:
+    """Mistyped over several logs it must not look as if all was erased; the names that are there go all the same."""
+    logs = [str(folder / "injector.jsonl"), str(folder / "learning.jsonl")]
+    assert main(["forget", *logs, "--name", "customre", "--name", "mechanic"]) == 2
+    assert '"customre" in any of these logs' in capsys.readouterr().err
+    assert "mechanic" not in kept_beside(folder / "injector.jsonl").texts

@@ -74,6 +74,23 @@ def test_a_wrong_passphrase_opens_nothing(types, monkeypatch, capsys):
     assert public_hex(device_key()) == public_key()[0]
 
 
+@pytest.mark.parametrize("leaves", [KeyboardInterrupt, EOFError])
+def test_whoever_leaves_the_question_is_not_asked_again(types, monkeypatch, leaves):
+    """Ctrl-C or the end of the input, at the first question."""
+    device_key()
+    lock_key(WORDS)
+    types()
+    asked = []
+
+    def leave(prompt: str) -> str:
+        asked.append(prompt)
+        raise leaves
+    monkeypatch.setattr("getpass.getpass", leave)
+    with pytest.raises(BadInput, match="must be typed"):
+        device_key()
+    assert len(asked) == 1
+
+
 def test_where_nobody_can_type_it_is_said_at_once(monkeypatch):
     """No terminal and no variable: an error, never a wait. Wanting to ask and getting no answer is the same."""
     device_key()

@@ -5,7 +5,9 @@ The contacts' addresses may hold passwords: they stay in their file and are neve
 from __future__ import annotations
 
 import logging
+import sys
 import threading
+import time
 from collections import deque
 from pathlib import Path
 from typing import Callable, Protocol, Sequence
@@ -61,7 +63,7 @@ def _contact(path: Path, number: int, address: str) -> Contact:
         import apprise
     except ImportError:
         raise BadInput(str(path), "needs the package apprise, which sends the messages",
-                       do="Install it: pip install 'job-companion[calls]'") from None
+                       do=f'Install it: "{sys.executable}" -m pip install apprise') from None
     logging.getLogger("apprise").addHandler(logging.NullHandler())  # else it prints addresses
     logging.getLogger("apprise").propagate = False
     server = apprise.Apprise.instantiate(address)
@@ -71,30 +73,51 @@ def _contact(path: Path, number: int, address: str) -> Contact:
     return _Carried(server)
 
 
-class Calls:
-    """Sends messages in order, on a thread of its own, and tries again where one cannot be sent.
+class _Delivery:
+    """One message on its way to every contact. `done` hears once that some could not be reached at first, and once that all
+    have it."""
 
-    `done` hears of the first failure of each message, and of its success.
-    """
+    def __init__(self, message: Message, contacts: int, done: Callable[[MessageDone], None]) -> None:
+        self.message, self._contacts, self._done = message, contacts, done
+        self._lock, self._tried, self._unreached, self._taken = threading.Lock(), 0, 0, 0
 
-    def __init__(self, contacts: Sequence[Contact], done: Callable[[MessageDone], None],
-                 again_s: Sequence[float] = AGAIN_S) -> None:
-        self._contacts, self._done, self._again_s = tuple(contacts), done, again_s
-        self._waiting: deque[Message] = deque()
+    def first(self, taken: bool) -> None:
+        """A contact's first attempt is over."""
+        with self._lock:
+            self._tried, self._unreached = self._tried + 1, self._unreached + (not taken)
+            some = self._tried == self._contacts and self._unreached
+        if some:
+            why = f"{self._unreached} of {self._contacts} could not be reached"
+            self._done(MessageDone(self.message.kind, False, why, self._unreached))
+
+    def taken(self) -> None:
+        """A contact's carrier has it."""
+        with self._lock:
+            self._taken += 1
+            everybody = self._taken == self._contacts
+        if everybody:
+            self._done(MessageDone(self.message.kind, True))
+
+
+class _Line:
+    """The messages to one contact, in order, on a thread of its own: nobody waits for a contact who cannot be reached."""
+
+    def __init__(self, contact: Contact, again_s: Sequence[float]) -> None:
+        self._contact, self._again_s = contact, again_s
+        self._waiting: deque[_Delivery] = deque()
         self._change, self._busy, self._open = threading.Condition(), False, True
         self._thread = threading.Thread(target=self._run, name="calls", daemon=True)
 
-    def send(self, message: Message) -> None:
+    def send(self, delivery: _Delivery) -> None:
         """Leaves word for the thread, and returns at once."""
         with self._change:
-            if self._contacts and self._open:
-                self._waiting.append(message)
-                self._change.notify_all()
-                if self._thread.ident is None:
-                    self._thread.start()
+            self._waiting.append(delivery)
+            self._change.notify_all()
+            if self._thread.ident is None:
+                self._thread.start()
 
-    def close(self, wait_s: float = LAST_S) -> bool:
-        """Waits a little for what is still to be sent; whether all was."""
+    def close(self, wait_s: float) -> bool:
+        """Waits so long for what is still to be sent; whether all was."""
         with self._change:
             sent = self._change.wait_for(lambda: not self._waiting and not self._busy, wait_s)
             self._open = False
@@ -105,34 +128,52 @@ class Calls:
         while True:
             with self._change:
                 self._change.wait_for(lambda: self._waiting or not self._open)
-                if not self._waiting:
+                if not self._open or not self._waiting:
                     return
-                message, self._busy = self._waiting.popleft(), True
-            self._see_through(message)
+                delivery, self._busy = self._waiting.popleft(), True
+            self._see_through(delivery)
             with self._change:
                 self._busy = False
                 self._change.notify_all()
 
-    def _see_through(self, message: Message) -> None:
-        """Until every contact's carrier took it, or it is tried out, or another message takes its place."""
-        left = self._contacts
-        for attempt in range(TRIES.get(message.kind, 3)):
-            left = tuple(contact for contact in left if not contact.send(message.text))
-            if not left:
-                return self._done(MessageDone(message.kind, True))
+    def _see_through(self, delivery: _Delivery) -> None:
+        """Until it is taken, or tried out, or another message takes its place."""
+        kind = delivery.message.kind
+        for attempt in range(TRIES.get(kind, 3)):
+            taken = self._contact.send(delivery.message.text)
             if not attempt:
-                why = f"{len(left)} of {len(self._contacts)} could not be reached"
-                self._done(MessageDone(message.kind, False, why))
-            if self._given_up(message, self._again_s[min(attempt, len(self._again_s) - 1)]):
+                delivery.first(taken)
+            if taken:
+                return delivery.taken()
+            if self._given_up(kind, self._again_s[min(attempt, len(self._again_s) - 1)]):
                 return
 
-    def _given_up(self, message: Message, seconds: float) -> bool:
+    def _given_up(self, kind: str, seconds: float) -> bool:
         """Waits before the next attempt; True where there is to be none: an all-clear takes the place of a call for help,
         and a call for help waits behind nothing."""
-        over = "all clear" if message.kind == "help" else "help"
+        over = "all clear" if kind == "help" else "help"
         with self._change:
             return self._change.wait_for(
-                lambda: not self._open or any(later.kind == over for later in self._waiting), seconds)
+                lambda: not self._open or any(later.message.kind == over for later in self._waiting), seconds)
+
+
+class Calls:
+    """Sends messages to every contact, and tries again where one cannot be reached. `done` is told as `_Delivery` says."""
+
+    def __init__(self, contacts: Sequence[Contact], done: Callable[[MessageDone], None],
+                 again_s: Sequence[float] = AGAIN_S) -> None:
+        self._lines, self._done = tuple(_Line(contact, again_s) for contact in contacts), done
+
+    def send(self, message: Message) -> None:
+        """Leaves word for the threads, and returns at once."""
+        delivery = _Delivery(message, len(self._lines), self._done)
+        for line in self._lines:
+            line.send(delivery)
+
+    def close(self, wait_s: float = LAST_S) -> bool:
+        """Waits a little, for all of them together, for what is still to be sent; whether all was."""
+        until = time.monotonic() + wait_s
+        return all([line.close(max(0.0, until - time.monotonic())) for line in self._lines])
 
 
 class CallingMouth:

@@ -114,14 +114,14 @@ def _checks(session) -> tuple[Input, ...]:
     room = session.check_room()
     if not (session.sounds and alarm.due(home(), date.today())):
         return (room,)
-    heard = session.check_alarm()
-    alarm.note(home(), date.today())
-    return (room, heard)
+    return (room, session.check_alarm())
 
 
 def _work(session, companion: Companion, first: Input, checked: tuple[Input, ...]) -> int:
     print(f"log: {clean(str(companion.log.path))}", file=sys.stderr)
     closed = _driven(session, companion, first, checked)
+    if companion.job and companion.job.lone and companion.job.lone.alarm_heard:
+        alarm.note(home(), date.today())
     lost = companion.last_try()
     if lost:
         return _never_written(session, companion, lost)
@@ -176,7 +176,7 @@ def _open(args: argparse.Namespace, card: Card, session, ear: str) -> Optional[t
     if found is not None and not found.card_name:
         return _open_again(args, card, found.path, session, ear)
     if found is not None:
-        offer = Offer(found, session.mouth, card.emergency)
+        offer = Offer(found, session.mouth, card.emergency, lone.help_text(card, args.mechanic, args.place))
         offer.ask()
         if session.drive(offer) is not None:
             return None

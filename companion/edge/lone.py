@@ -3,9 +3,11 @@ from __future__ import annotations
 
 import argparse
 import re
+import sys
 from datetime import datetime, timedelta
 from pathlib import Path
 
+from companion.core.card import Card
 from companion.core.card.fields import milliseconds_of
 from companion.core.job.alone_times import LEAST_MS, MOST_MS
 from companion.core.job.inputs import LoneTerms
@@ -16,6 +18,7 @@ from companion.errors import BadInput
 
 CONTACTS = "contacts"
 """The file in the device's folder that is read where none is named."""
+_LONGEST_PLACE = 200
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -33,7 +36,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def contacts_of(args: argparse.Namespace, simulated: bool) -> tuple[Contact, ...]:
     """Who gets messages; in simulated time nobody. Raises BadInput."""
+    if simulated and args.contacts:
+        raise BadInput("--contacts", "goes with real time: in simulated time nobody is called")
     path = args.contacts or home() / CONTACTS
+    if simulated and args.contacts:
+        print("companion: --contacts: in simulated time no one is called, and the file is not read", file=sys.stderr)
     if simulated or not (args.contacts or path.is_file()):
         return ()
     return read_contacts(path)
@@ -42,10 +49,19 @@ def contacts_of(args: argparse.Namespace, simulated: bool) -> tuple[Contact, ...
 def terms_of(args: argparse.Namespace, contacts: int, now: datetime) -> LoneTerms:
     """The terms of a new job; `now` is local time. Raises BadInput."""
     every = milliseconds_of(args.check_every) if args.check_every else 0
-    if every is None or (every and not LEAST_MS <= every <= MOST_MS):
+    if every is None or (args.check_every and not LEAST_MS <= every <= MOST_MS):
         raise BadInput("--check-every", 'must be a time from 2 min to 4 h, such as "15 min"', ascii(args.check_every)[:40])
+    if len(args.place) > _LONGEST_PLACE:
+        raise BadInput("--place", f"must be at most {_LONGEST_PLACE} characters long", str(len(args.place)))
     at = _next(args.call_by, now) if args.call_by else None
-    return LoneTerms(every, contacts, args.place[:200], round(at.timestamp() * 1000) if at else 0, _said(at) if at else "")
+    return LoneTerms(every, contacts, args.place, round(at.timestamp() * 1000) if at else 0, _said(at) if at else "")
+
+
+def help_text(card: Card, mechanic: str, place: str) -> str:
+    """What the contacts get when an emergency is called before a job goes on."""
+    practice = "PRACTICE, no real job. " if card.practice else ""
+    return (f"{practice}{mechanic or 'The mechanic'} calls an emergency. Job: {card.title}. Place: {place or 'not given'}. "
+            "Act as agreed, now.")
 
 
 def _next(text: str, now: datetime) -> datetime:

@@ -212,19 +212,24 @@ def run(companion: Companion, inbox: "queue.Queue", on_change: OnChange = lambda
         what = _next(companion, inbox)
         if isinstance(what, Closed):
             return what
-        try:
-            if _until_due(companion) == 0:  # what fell due before it was heard comes first: a window has closed
-                companion.take(Tick())
-            made, faults = companion.take(what), 0
-        except BrokenMachine:
-            raise
-        except Exception as fault:  # one input at which the program fails, or for which there is no memory, ends no job
-            faults += 1
-            if faults > _MOST_FAULTS:
-                raise
-            made = companion.take(_failed(fault))
+        if _until_due(companion) == 0:  # what fell due before it was heard comes first: a window has closed
+            faults, _ = _taken(companion, Tick(), faults)
+        faults, made = _taken(companion, what, faults)
         on_change(what, made)
     return None
+
+
+def _taken(companion: Companion, what: Input, faults: int) -> tuple[int, tuple[Event, ...]]:
+    """How many inputs in a row have failed now, and the events that `what` made. One input at which the program fails, or
+    for which there is no memory, ends no job."""
+    try:
+        return 0, companion.take(what)
+    except BrokenMachine:
+        raise
+    except Exception as fault:
+        if faults >= _MOST_FAULTS:
+            raise
+        return faults + 1, companion.take(_failed(fault))
 
 
 def _failed(fault: Exception) -> Faltered:

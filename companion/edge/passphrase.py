@@ -63,8 +63,9 @@ def read(data: bytes) -> Ed25519PrivateKey:
         raise BadInput("the device's key", "is locked and needs its passphrase", do=f"Set {VARIABLE}, or start it where "
                        "somebody can type")
     for left in reversed(range(_TRIES)):
+        given = _typed("Passphrase of this device's key: ")  # whoever leaves here is not asked again
         try:
-            return _unlocked(data, public, _typed("Passphrase of this device's key: "), "the passphrase")
+            return _unlocked(data, public, given, "the passphrase")
         except BadInput as error:
             if not left:
                 raise

@@ -9,7 +9,7 @@ from typing import Iterator, Optional
 from companion.core.log.chain import BadLine, Chain, replay
 from companion.core.log.journal import LONGEST, Entry, pieces
 from companion.core.commands import RULES
-from companion.core.job.effects import Hush, Say
+from companion.core.job.effects import Hush, Message, Say
 from companion.core.events import Event, JobOpened, StepBegun
 from companion.core.grammar import Listen
 from companion.core.job.inputs import Heard, Input, Unheard
@@ -87,8 +87,9 @@ class Offer:
     due = None
     listening = _LIVE
 
-    def __init__(self, found: Found, mouth: Mouth, emergency: str) -> None:
-        self._mouth, self._emergency = mouth, emergency
+    def __init__(self, found: Found, mouth: Mouth, emergency: str, help_text: str) -> None:
+        """`emergency` is said, and `help_text` sent to the contacts, when one is called before the job goes on."""
+        self._mouth, self._emergency, self._help = mouth, emergency, help_text
         day = datetime.fromtimestamp(milliseconds(found.begun) / 1000, timezone.utc)
         self._words = (f"An unfinished job was found, begun on {day:%A} at {day:%H} {day:%M} U T C, "
                        f"at step {found.step.replace('-', ' ').replace('.', ' ')}. Resume it? Affirm, or negative?")
@@ -110,6 +111,7 @@ class Offer:
         reading = understand(_LIVE, str(what.hearing.words)) if isinstance(what, Heard) else None
         if reading is not None and reading.rule == "emergency":
             self._mouth.carry_out(Hush())
+            self._mouth.carry_out(Message("help", self._help))
             self._mouth.carry_out(Say(self._emergency))
         elif reading is None or not what.sure:
             self.ask()

@@ -77,13 +77,17 @@ class Helper:
     def __init__(self, name: str) -> None:
         self._name, self._change = name, threading.Lock()
         self._line: Optional["SimpleQueue[Optional[_Call]]"] = None
+        self._closed = False
         self.left = 0
         """Calls left behind that have not come back."""
 
     def do(self, act: Callable[[], Given], seconds: float) -> Given:
-        """What `act` gives or raises. Raises Stalled where that takes longer, or too many calls were left behind."""
+        """What `act` gives or raises. Raises Stalled where that takes longer, too many calls were left behind, or it is closed:
+        a call that comes late must not start a thread that nobody ends."""
         call = _Call(act)
         with self._change:
+            if self._closed:
+                raise Stalled(self._name, "must not be closed")
             if self.left >= MOST_LEFT:
                 raise Stalled(self._name, "must answer", f"{self.left} calls that never ended", "Start the program again")
             if self._line is None:
@@ -97,7 +101,7 @@ class Helper:
     def close(self) -> None:
         """Ends the thread after the call it is at."""
         with self._change:
-            line, self._line = self._line, None
+            line, self._line, self._closed = self._line, None, True
         if line is not None:
             line.put(None)
 

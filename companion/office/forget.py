@@ -48,13 +48,16 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """List or erase; the exit code. One log that cannot be done does not keep the others from it."""
-    codes = [0]
+    codes, known = [0], set()
     for log in args.logs:
         try:
-            _one(args, log)
+            known |= _one(args, log)
         except CompanionError as error:
             print(f"companion: {clean(str(error))}", file=sys.stderr)
             codes.append(error.exit_code)
+    for name in sorted(set(args.name) - known) if len(args.logs) > 1 else ():
+        print(f'companion: --name: nothing is kept under "{clean(name)}" in any of these logs', file=sys.stderr)
+        codes.append(BadInput.exit_code)
     if _chosen(args):
         for folder in sorted({log.parent for log in args.logs}):
             _forget_in_index(folder, args.index)
@@ -66,12 +69,15 @@ def _chosen(args: argparse.Namespace) -> bool:
     return bool(args.all or args.name or args.sound)
 
 
-def _one(args: argparse.Namespace, log: Path) -> None:
+def _one(args: argparse.Namespace, log: Path) -> frozenset[str]:
+    """List or erase; the names that something was kept under."""
     if not log.name.endswith(".jsonl") or not log.is_file():
         raise BadInput(clean(str(log)), "must be a job log, ending in .jsonl")
     with closing(DurableFile(log, new=False)):  # nobody else is at it, and nobody begins to be
         try:
-            _look_or_erase(args, kept_beside(log))
+            kept = kept_beside(log)
+            _look_or_erase(args, kept)
+            return frozenset(kept.texts)
         except OSError as error:
             raise BrokenMachine(clean(str(log)), f"what lies beside it cannot be read or written: {error.strerror}",
                                 do="Run it again when that is mended: what is erased stays erased") from None

@@ -175,7 +175,7 @@ def _said(found: dict[str, Any]) -> Iterator[str]:
     if "error" in found:
         yield f"{name}: {found['error']}"
         return
-    state = f"{found['seals']} seals, {'finished' if found['finished'] else 'unfinished'}"
+    state = f"{found['seals']} {'seal' if found['seals'] == 1 else 'seals'}, {'finished' if found['finished'] else 'unfinished'}"
     yield (f"{name}: holds. {found['entries']} entries, {state}" if found["holds"] else
            f"{name}: DOES NOT HOLD. Lines that hold, from the first: {found['entries']}")
     if found.get("closing_seal"):

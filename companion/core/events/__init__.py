@@ -6,8 +6,8 @@ Milliseconds are whole numbers. An event whose class has `seals = True` is follo
 from __future__ import annotations
 
 from companion.core.events.alone import (
-    AlarmAnswered, AlarmEnded, AlarmRaised, AlarmSounded, AlarmTestAnswered, CallByNear, CheckAnswered, CheckedOn, ChecksAsked,
-    HelpCalled, LoneWorkAgreed, MessageSent, SignedOff)
+    AllClearGiven, AlarmAnswered, AlarmEnded, AlarmRaised, AlarmSounded, AlarmTestAnswered, CallByNear, CheckAnswered, CheckedOn, ChecksAsked,
+    HelpCalled, HelpStillNeeded, LoneWorkAgreed, MessageSent, SignedOff)
 from companion.core.events.answers import (
     AnswerGiven, CodeHeard, CodesLogged, CountLogged, ReadingNoted, SpellingLogged, ValueLogged)
 from companion.core.events.clocks import (
@@ -29,11 +29,11 @@ from companion.core.events.working import (
     CodesCompared, EvidenceCompared, LineKeptClosed, ReadingsCompared, SpellingsCompared, ToolJudged, VinChecked)
 
 __all__ = [
-    "AlarmAnswered", "AlarmEnded", "AlarmRaised", "AlarmSounded", "AlarmTestAnswered", "AnswerGiven", "Asked", "BriefSet",
+    "AllClearGiven", "AlarmAnswered", "AlarmEnded", "AlarmRaised", "AlarmSounded", "AlarmTestAnswered", "AnswerGiven", "Asked", "BriefSet",
     "CallByNear", "CautionAcknowledged", "CautionHeard", "CheckAnswered", "CheckedOn", "ChecksAsked", "ClipKept",
     "ClipLost", "ClockEnded", "ClockStarted",
     "CodeHeard", "CodesCompared", "CodesLogged", "CountLogged", "DigitHeard", "DigitsBegun", "EmergencyCalled",
-    "EmergencyEnded", "Event", "EvidenceCompared", "Hearing", "HelpCalled", "JobEndHeldBack", "JobEnded",
+    "EmergencyEnded", "Event", "EvidenceCompared", "Hearing", "HelpCalled", "HelpStillNeeded", "JobEndHeldBack", "JobEnded",
     "JobLeft", "JobOpened", "JobResumed", "KeyOffered", "LineKeptClosed", "LogCaughtUp", "LogHeldBack",
     "LoneWorkAgreed", "MarkReached", "MemoBegun", "MemoKept",
     "MemoLost", "MessageSent", "NotUnderstood", "OpenStepsDue", "PartFaltered", "Paused", "Personal", "QuestionAsked",

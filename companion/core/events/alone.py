@@ -89,6 +89,20 @@ class HelpCalled(Event):
 
 
 @dataclass(frozen=True, kw_only=True)
+class AllClearGiven(Event):
+    """On resume: help was called before the program stopped, and is not needed any more."""
+
+    seals: ClassVar[bool] = True
+
+
+@dataclass(frozen=True, kw_only=True)
+class HelpStillNeeded(Event):
+    """On resume: it still is, and is called again."""
+
+    seals: ClassVar[bool] = True
+
+
+@dataclass(frozen=True, kw_only=True)
 class MessageSent(Event):
     """What became of a message to the contacts."""
 
@@ -98,6 +112,8 @@ class MessageSent(Event):
     """Whether all that carry it on have taken it; that somebody has read it, nobody can tell."""
     why: str = ""
     """Why it could not be sent."""
+    unreached: int = 0
+    """How many contacts could not be reached."""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -116,7 +116,8 @@ def _ring(draft: Draft) -> None:
 
 def _call_help(draft: Draft, why: str) -> None:
     lone = draft.job.lone
-    if lone is not None and lone.contacts and not lone.called:
+    worse = why == "emergency" and lone is not None and lone.called == "no answer"
+    if lone is not None and lone.contacts and (worse or not lone.called):
         draft.add(ev.HelpCalled, why=why, contacts=lone.contacts)
 
 
@@ -137,7 +138,7 @@ def _looked_after(job: Job) -> bool:
 
 def _call_near_up(job: Job) -> Optional[int]:
     lone = job.lone
-    if lone is None or not lone.call_by_ms or lone.call_by_told or lone.signed_off:
+    if lone is None or not lone.call_by_ms or lone.call_by_told or lone.signed_off or job.memo:
         return None
     return job.last_up_ms + max(0, lone.call_by_ms - CALL_NEAR_MS - job.last_at_ms)
 
@@ -146,7 +147,7 @@ def _call_near_up(job: Job) -> Optional[int]:
 
 def message_done(draft: Draft, what: MessageDone) -> None:
     """A message was taken for sending, or could not be sent."""
-    draft.add(ev.MessageSent, kind=what.kind, sent=what.sent, why=what.why)
+    draft.add(ev.MessageSent, **vars(what))
 
 
 def alarm_heard(draft: Draft, what: AlarmHeard) -> None:

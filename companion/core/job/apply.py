@@ -141,7 +141,8 @@ def _resumed(job: Job, event: ev.JobResumed, now: Now) -> Job:
         clocks[name] = _with(clock, ends_up=now.up_ms + max(0, left))
     kept = tuple("clock:" + name for name, clock in clocks.items() if clock.kind == "wait" and not clock.used
                  and job.card.clocks[name].kept)
-    proofs = ("mechanic",) + tuple("safe:" + name for name in job.safeguards) + kept
+    clear = ("clear:help",) if job.lone is not None and job.lone.called else ()
+    proofs = ("mechanic", *clear) + tuple("safe:" + name for name in job.safeguards) + kept
     return job.but(held="", left=False, paused=False, emergency=False, asked=None, digits=None, clocks=clocks, begun=False,
                    proofs=proofs, away_ms=event.away_ms, ear=event.ear or job.ear, lost=(),
                    lone=looking_after.resumed(job, event, now))
@@ -201,6 +202,8 @@ _CHANGES: dict[type[ev.Event], Callable[..., Job]] = {
     ev.SafeguardDoubted: _doubted,
     ev.TimeAwayCounted: _time_away,
     ev.TimeAwayDropped: lambda job, event, now: _proved(job),
+    ev.AllClearGiven: lambda job, event, now: _proved(job),
+    ev.HelpStillNeeded: lambda job, event, now: _proved(job),
     ev.SameMechanicStated: lambda job, event, now: _proved(job),
     ev.TakenOver: lambda job, event, now: _proved(job).but(asked=None, mechanic=ev.plain(event.mechanic)),
     ev.AnswerGiven: lambda job, event, now: keeping.answer(job, event.name, ev.plain(event.answer)),

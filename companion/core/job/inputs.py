@@ -183,6 +183,7 @@ class MessageDone:
     kind: str
     sent: bool
     why: str = ""
+    unreached: int = 0
 
 
 @dataclass(frozen=True)

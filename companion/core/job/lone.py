@@ -39,8 +39,10 @@ class Lone:
     times: int = 0
     rings_up: int = 0
     """When it sounds again."""
-    called: bool = False
-    """Help was called, and the all-clear has not been given."""
+    called: str = ""
+    """Why help was called, as in `HelpCalled`, until the all-clear is given; "" where it was not."""
+    alarm_heard: bool = False
+    """The day's test of the alarm was heard."""
     signed_off: bool = False
 
     @property

@@ -64,6 +64,13 @@ def called(event: ev.HelpCalled, job: Job) -> tuple[Effect, ...]:
     return (Message("help", _text(job, what, "Act as agreed, now")), *say("Help is being called."))
 
 
+def emergency(job: Job) -> tuple[Effect, ...]:
+    """The alarm at its loudest, once: whoever is hurt has to hear the words, and may be on the telephone."""
+    alone = job.lone is not None and not job.lone.contacts
+    return (Tone("alarm 3" if job.lone is not None else "alarm"), *prompt(job),
+            *say("No one is called from here. Call for help yourself." if alone else ""))
+
+
 def all_clear(job: Job) -> tuple[Effect, ...]:
     """After an emergency, where somebody was told of it."""
     return _all_clear(job) if job.lone is not None else ()
@@ -71,6 +78,10 @@ def all_clear(job: Job) -> tuple[Effect, ...]:
 
 def _all_clear(job: Job) -> tuple[Effect, ...]:
     return (Message("all clear", _text(job, "says that all is clear", "No help is needed")),) if job.lone.contacts else ()
+
+
+def _next(job: Job) -> tuple[Effect, ...]:
+    return prompt(job) if job.proofs else ()
 
 
 def _signed_off(event: ev.SignedOff, job: Job) -> tuple[Effect, ...]:
@@ -95,7 +106,11 @@ def _message(event: ev.MessageSent, job: Job) -> tuple[Effect, ...]:
     if event.sent:
         return say(_SENT.get(event.kind, ""))
     tried = "It is tried again." if event.kind == "help" else "Tell them yourself."
-    return (Tone("again"), *say(f"The message could not be sent. {tried}"))
+    contacts = job.lone.contacts if job.lone is not None else 0
+    some = 0 < event.unreached < contacts
+    failed = (f"{say_number(str(event.unreached))} of {say_number(str(contacts))} contacts could not be reached." if some
+              else "The message could not be sent.")
+    return (Tone("again"), *say(failed, tried))
 
 
 def _text(job: Job, what: str, do: str) -> str:
@@ -110,7 +125,8 @@ def _near(event: ev.CallByNear, job: Job) -> tuple[Effect, ...]:
 
 
 def _sounded(event: ev.AlarmSounded, job: Job) -> tuple[Effect, ...]:
-    return say("The alarm is hardly louder than the noise here." if event.verdict == "weak" else "")
+    told = (Message("test", _text(job, "tests the alarm of the day", "Nothing is to be done")),) if job.lone.contacts else ()
+    return (*told, *say("The alarm is hardly louder than the noise here." if event.verdict == "weak" else ""))
 
 
 def _test_answered(event: ev.AlarmTestAnswered, job: Job) -> tuple[Effect, ...]:
@@ -127,6 +143,7 @@ LONE: dict[type[ev.Event], Callable[..., tuple[Effect, ...]]] = {
     ev.AlarmAnswered: lambda event, job: (Hush(), *prompt(job)),
     ev.AlarmEnded: _ended,
     ev.HelpCalled: called,
+    ev.AllClearGiven: lambda event, job: (*_all_clear(job), *_next(job)),
     ev.MessageSent: _message,
     ev.CallByNear: _near,
     ev.AlarmSounded: _sounded,

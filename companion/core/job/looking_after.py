@@ -47,7 +47,7 @@ def resumed(job: Job, event: ev.JobResumed, now: Now) -> Optional[Lone]:
         return None
     left = lone.back_by_up - job.last_up_ms - event.away_ms
     back = max(1, now.up_ms + left) if lone.back_by_up else 0
-    return _silent(lone).but(sign_up=now.up_ms, back_by_up=back, called=False)
+    return _silent(lone).but(sign_up=now.up_ms, back_by_up=back, called="")
 
 
 def quiet(job: Job) -> Optional[Lone]:
@@ -57,7 +57,7 @@ def quiet(job: Job) -> Optional[Lone]:
 
 def over(job: Job, now: Now) -> Optional[Lone]:
     """All is clear: looked after as usual."""
-    return _silent(job.lone).but(sign_up=now.up_ms, called=False) if job.lone is not None else None
+    return _silent(job.lone).but(sign_up=now.up_ms, called="") if job.lone is not None else None
 
 
 def _silent(lone: Lone) -> Lone:
@@ -97,8 +97,8 @@ CHANGES: dict[type[ev.Event], Callable[..., Job]] = {
     ev.AlarmRaised: _rung,
     ev.AlarmAnswered: _change(answered=True),
     ev.AlarmEnded: lambda job, event, now: job.but(asked=None, lone=over(job, now)),
-    ev.HelpCalled: _change(called=True),
+    ev.HelpCalled: lambda job, event, now: job.but(lone=job.lone.but(called=event.why)),
     ev.CallByNear: _change(call_by_told=True),
     ev.SignedOff: _change(signed_off=True, answer_by_up=0, level=0),
-    ev.AlarmTestAnswered: lambda job, event, now: job.but(asked=None),
+    ev.AlarmTestAnswered: lambda job, event, now: job.but(asked=None, lone=job.lone.but(alarm_heard=event.heard_it)),
 }

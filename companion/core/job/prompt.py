@@ -82,6 +82,8 @@ def proof_words(job: Job) -> tuple[Effect, ...]:
     """The next question on coming back."""
     if job.proofs[0] == "mechanic":
         return say("Who goes on? Say: same mechanic. Or say: taking over.")
+    if job.proofs[0] == "clear:help":
+        return say("Help was called before the program stopped.", "Is all clear now? Affirm, or negative?")
     return say(still_question(job, job.proofs[0]), "Affirm, or negative?")
 
 

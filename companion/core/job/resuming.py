@@ -78,6 +78,9 @@ def proof(draft: Draft, reading: Reading) -> None:
     held = reading.rule == "affirm"
     if kind == "mechanic":
         return draft.refuse(reading.rule, "Say same mechanic, or taking over")
+    if kind == "clear":
+        draft.add(ev.AllClearGiven if held else ev.HelpStillNeeded)
+        return _after_proof(draft) if held else alone.emergency(draft, reading)
     if kind == "safe" and held:
         draft.add(ev.SafeguardProved, safeguard=name)
     elif kind == "safe":

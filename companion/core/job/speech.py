@@ -10,7 +10,7 @@ from companion.core import events as ev
 from companion.core.job.effects import Effect, Hush, Say, Tone
 from companion.core.job.found import FOUND
 from companion.core.job.held_words import HELD_WORDS, left_words, logged, still_held
-from companion.core.job.lone_words import LONE, all_clear, left
+from companion.core.job.lone_words import LONE, all_clear, emergency, left
 from companion.core.job.prompt import asking_words, caution_words, prompt, proof_words, question, say, so_far
 from companion.core.job.resuming import by_which_clock
 from companion.core.job.sound_words import SOUND, memo_ends, voice
@@ -44,7 +44,7 @@ _UNSAID_ON_THE_ROAD = (ev.MarkReached, ev.SoundWasLost, ev.SoundWasFound, ev.Par
 _SAID_IN_SILENCE = (ev.Paused, ev.Repeated, ev.Told, ev.Refused, ev.Asked, ev.EmergencyCalled, ev.EmergencyEnded,
                     ev.RunBroken, ev.Settled, ev.JobLeft, ev.VoiceSet, ev.SoundWasLost, ev.SoundWasFound,
                     ev.StillDeaf, ev.LogHeldBack, ev.LogCaughtUp, *LONE)
-_SAID_IN_MEMO = (ev.MemoBegun, ev.Refused, ev.NotUnderstood, ev.SoundWasLost, ev.SoundWasFound, ev.LogHeldBack,
+_SAID_IN_MEMO = (ev.MemoBegun, ev.MessageSent, ev.Refused, ev.NotUnderstood, ev.SoundWasLost, ev.SoundWasFound, ev.LogHeldBack,
                  ev.LogCaughtUp)
 
 
@@ -235,7 +235,7 @@ _EFFECTS: dict[type[ev.Event], Callable[..., tuple[Effect, ...]]] = {
     ev.Repeated: lambda event, job: prompt(job),
     ev.Told: _told,
     ev.BriefSet: lambda event, job: say("Brief words." if event.on else "Full words."),
-    ev.EmergencyCalled: lambda event, job: (Hush(), *memo_ends(job), Tone("alarm"), *prompt(job)),
+    ev.EmergencyCalled: lambda event, job: (Hush(), *memo_ends(job), *emergency(job)),
     ev.EmergencyEnded: lambda event, job: (*all_clear(job), *say("" if job.paused else "Going on."), *prompt(job)),
 }
 

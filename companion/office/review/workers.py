@@ -49,7 +49,7 @@ def _on_cluster(batches: Sequence[Batch], address: str) -> Iterator[Done]:
     try:
         from dask.distributed import Client, as_completed as completed
     except ImportError:
-        raise BadInput("--cluster", "needs the package distributed", do="pip install 'job-companion[cluster]'") from None
+        raise BadInput("--cluster", "needs the package distributed", do=f'Install it: "{sys.executable}" -m pip install distributed') from None
     try:
         client = Client(address, timeout=PATIENCE, set_as_default=False)
     except (OSError, ValueError, TimeoutError) as error:
