@@ -3,19 +3,21 @@ from __future__ import annotations
 
 import threading
 from decimal import Decimal
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from companion.core import events as ev
 from companion.core.events import Hearing
-from companion.core.job.effects import Hush
+from companion.core.job.effects import Hush, Message, Say
 from companion.core.job.lone import Lone
-from companion.core.job.inputs import AlarmHeard, Heard, SoundLost, SpokenToEnd
+from companion.core.job.inputs import AlarmHeard, Heard, SoundLost, SpokenToEnd, Tick
 from companion.core.job.ticks import due
 from companion.edge.loop import MOST_TYPED, Closed, run, typed
 from companion.edge.player import Ended
 from companion.edge.live import Live
+from companion.edge.resumable import Found, Offer
 from companion.edge.room import measure
 from companion.edge.sound import NullSink
 from companion.edge.voice.builtin import BuiltinVoice
@@ -141,3 +143,31 @@ def test_noise_silences_no_alarm(sure, tmp_path):
 def test_a_file_at_the_keyboard_is_no_answer():
     """A line longer than the log takes would else end the job."""
     assert len(typed("x" * 5_000_000).hearing.words) == MOST_TYPED + 1 and typed("x" * MOST_TYPED).hearing.words[-1] == "x"
+
+
+def test_an_input_is_taken_though_what_fell_due_before_it_fails():
+    """It may be "emergency"."""
+    job = at("watch").wait(60)
+    job._move(job.up + 25_000)
+    worker, failed = Worker(job), []
+
+    def take(what):
+        if isinstance(what, Tick) and not failed:
+            failed.append(what)
+            raise ValueError("once")
+        return job.take(what)
+    worker.take = take
+    run(worker, Inbox(typed("emergency")))
+    assert failed and job.kinds(ev.EmergencyCalled)
+
+
+def test_an_emergency_before_a_job_goes_on_is_read_and_sent():
+    """At the question whether to resume, too."""
+    class Carried:
+        effects: list = []
+
+        def carry_out(self, effect) -> None:
+            self.effects.append(effect)
+    offer = Offer(Found(Path("a.jsonl"), "card", "2026-03-02T14:00:00.000Z", "step-one"), Carried(), "Get clear.", "AB calls.")
+    offer.take(typed("emergency"))
+    assert Carried.effects[-2:] == [Message("help", "AB calls."), Say("Get clear.")] and not offer.over
