@@ -191,10 +191,10 @@ def test_terms_that_cannot_hold_are_refused(options, words):
         terms(**options)
 
 
-def test_in_simulated_time_it_is_said_that_no_one_is_called(tmp_path, capsys):
+def test_contacts_are_refused_in_simulated_time(tmp_path):
     """Whoever names contacts there is not left to believe that they are told."""
-    assert contacts_of(argparse.Namespace(contacts=tmp_path / "contacts"), simulated=True) == ()
-    assert "no one is called, and the file is not read" in capsys.readouterr().err
+    with pytest.raises(BadInput, match="in simulated time nobody is called"):
+        lone.contacts_of(argparse.Namespace(contacts=tmp_path / "contacts"), simulated=True)
 
 
 def test_an_interval_is_read():

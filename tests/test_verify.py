@@ -56,7 +56,7 @@ def test_json_is_all_there_is_on_standard_output(verify):
 
 
 @pytest.mark.parametrize("text, code, words", [
-    (b"".join(LINES[:5]), 0, "holds. 5 entries, 1 seals, unfinished"),
+    (b"".join(LINES[:5]), 0, "holds. 5 entries, 1 seal, unfinished"),
     (b"".join(LINES[:4]), 0, "not checked: lines 1 to 4 have no seal after them yet"),
     (b"".join(LINES[:4]), 0, "note: the job is unfinished"),
     (b"".join(LINES)[:-1], 1, "bad: line 7: unfinished: "),

@@ -3,7 +3,6 @@ from __future__ import annotations
 
 import argparse
 import re
-import sys
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -39,8 +38,6 @@ def contacts_of(args: argparse.Namespace, simulated: bool) -> tuple[Contact, ...
     if simulated and args.contacts:
         raise BadInput("--contacts", "goes with real time: in simulated time nobody is called")
     path = args.contacts or home() / CONTACTS
-    if simulated and args.contacts:
-        print("companion: --contacts: in simulated time no one is called, and the file is not read", file=sys.stderr)
     if simulated or not (args.contacts or path.is_file()):
         return ()
     return read_contacts(path)
