@@ -5,10 +5,18 @@
 """
 from __future__ import annotations
 
-from companion.core.grammar import Choice, Free, Listen, Maybe, Number, Phrase, Rule, Sequence, Spelling, Unit
+from companion.core.grammar import Choice, Free, Listen, Maybe, Number, Phrase, Reading, Rule, Sequence, Spelling, Unit
 from companion.trade.units import UNITS
 
 ALL_UNITS = Unit(tuple(UNITS))
+
+
+_UNIT_MS = {"min": 60_000, "s": 1_000, "h": 3_600_000}
+
+
+def span_ms(reading: Reading) -> int:
+    """The milliseconds of a rule that ends in a number and min, s or h."""
+    return int(reading.get("number") or 0) * _UNIT_MS[reading.get("unit")]
 
 
 def _one_of(*texts: str) -> Choice | Phrase:

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Callable, Iterator, Optional
 
 from companion.core.log.journal import pieces
-from companion.edge.lock import lock
+from companion.edge.lock import Held, lock
 from companion.errors import BadInput, BrokenMachine
 
 _MODE = os.O_RDWR | os.O_APPEND | getattr(os, "O_CLOEXEC", 0) | getattr(os, "O_BINARY", 0)
@@ -131,6 +131,21 @@ def _lines(fd: int) -> Iterator[bytes]:
     with open(fd, "rb", closefd=False) as file:
         file.seek(0)
         yield from pieces(file)
+
+
+PATIENCE_S = 10.0
+"""So long another program's hold is waited for by `in_turn`."""
+_PAUSE_S = 0.02
+
+
+def in_turn(path: Path, wait: Callable[[float], None]) -> DurableFile:
+    """The file with its lock, once no other program has it. Raises Held, a BadInput, where it is not let go in time."""
+    for _ in range(round(PATIENCE_S / _PAUSE_S)):
+        try:
+            return DurableFile(path, new=False)
+        except Held:
+            wait(_PAUSE_S)
+    return DurableFile(path, new=False)
 
 
 def settle_folder(folder: Path) -> None:

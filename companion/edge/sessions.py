@@ -9,7 +9,7 @@ from typing import Iterable, Optional, TextIO
 
 from companion.core.job.inputs import Input
 from companion.core.understand import understand
-from companion.core.commands import RULES
+from companion.core.commands import RULES, span_ms
 from companion.core.grammar import Listen, Phrase, Rule, Sequence
 from companion.edge.clock import SimulatedClock
 from companion.edge.live.memo import Recorder
@@ -21,13 +21,12 @@ from companion.edge.sound import CHUNK, EAR_RATE, Source
 
 CHUNK_MS = CHUNK * 1000 // EAR_RATE
 _WAIT = Listen((Rule("wait", Sequence((Phrase("wait"), RULES["timer"].expr.parts[1]))),))
-_UNIT_MS = {"s": 1_000, "min": 60_000, "h": 3_600_000}
 
 
 def waiting(line: str) -> Optional[int]:
     """Milliseconds of a typed "wait 3 min", or None for any other line."""
     reading = understand(_WAIT, line)
-    return int(reading.get("number")) * _UNIT_MS[reading.get("unit")] if reading else None
+    return span_ms(reading) if reading else None
 
 
 class TypedSimulation:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import Optional
 
 from companion.core import events as ev
+from companion.core.commands import span_ms
 from companion.core.grammar import Reading
 from companion.core.job.alone_times import CALL_NEAR_MS, LEAST_MS, MOST_MS, WITHIN_MS
 from companion.core.job.draft import Draft
@@ -18,9 +19,6 @@ from companion.core.job.lone import TOP
 from companion.core.job.state import Job
 from companion.core.card import RunOf, WaitOf
 from companion.core.log.rfc3339 import stamp
-
-_UNIT_MS = {"min": 60_000, "s": 1_000, "h": 3_600_000}
-
 
 # -- agreeing ----------------------------------------------------------------------------------------------------------
 
@@ -60,7 +58,7 @@ def _agree(draft: Draft, every_ms: int, by: str) -> None:
 
 def check_every(draft: Draft, reading: Reading) -> None:
     """"check on me every ten minutes": as often as the card says, or more often."""
-    every, lone, card = int(reading.get("number") or 0) * _UNIT_MS[reading.get("unit")], draft.job.lone, draft.job.card.alone
+    every, lone, card = span_ms(reading), draft.job.lone, draft.job.card.alone
     if lone is None or not LEAST_MS <= every <= MOST_MS:
         return draft.refuse("check_every", "Say a time from two minutes to four hours")
     if card and every > card.every_ms:

@@ -7,6 +7,7 @@ from companion.core.card.answers import misfits
 from companion.core.job.alone import break_run, take_up
 from companion.core.job.draft import Draft
 from companion.core.job.flow import begin, go_on
+from companion.core.commands import span_ms
 from companion.core.grammar import Reading
 
 
@@ -93,12 +94,9 @@ def brief(draft: Draft, reading: Reading) -> None:
     draft.add(ev.BriefSet, on=reading.rule == "brief")
 
 
-_UNIT_MS = {"min": 60_000, "s": 1_000, "h": 3_600_000}
-
-
 def timer(draft: Draft, reading: Reading) -> None:
     """A clock of the mechanic's own."""
-    lasts = int(reading.get("number") or 0) * _UNIT_MS[reading.get("unit")]
+    lasts = span_ms(reading)
     if not 1_000 <= lasts <= 12 * 3_600_000:
         return draft.refuse("timer", "A timer runs from one second to twelve hours")
     taken = [name for name, clock in draft.job.clocks.items() if clock.kind == "timer"]

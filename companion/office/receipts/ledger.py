@@ -14,8 +14,7 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from companion.core.log.journal import parse, pieces
 from companion.core.log.merkle import Tree
-from companion.edge.durable import DurableFile, settle_folder
-from companion.edge.lock import Held
+from companion.edge.durable import DurableFile, in_turn, settle_folder
 from companion.errors import BadEvidence, BrokenMachine
 from companion.office.place import OFFICE
 from companion.office.receipts.forms import Entry, Head, Later, Receipt, why_not
@@ -23,8 +22,6 @@ from companion.terminal import clean
 
 RECEIPTS = "receipts"
 LIST, HEADS = "list.jsonl", "heads.jsonl"
-PATIENCE_S, _PAUSE_S = 10.0, 0.05
-"""How long another program may be at it."""
 
 Line = TypeVar("Line", Entry, Head)
 
@@ -80,7 +77,7 @@ def extend(folder: Path, found: Callable[[Ledger], tuple[Entry, ...]], key: Ed25
     place = receipts_folder(folder)
     try:
         place.mkdir(parents=True, exist_ok=True)
-        with closing(_held(place / LIST, wait)) as entries, closing(_held(place / HEADS, wait)) as heads:
+        with closing(in_turn(_made(place / LIST), wait)) as entries, closing(in_turn(_made(place / HEADS), wait)) as heads:
             before = _ledger(entries.lines(), heads.lines(), clean(str(place)))
             new = found(before)
             return (_grown(before, new, entries, heads, key, at) if new else before), len(new)
@@ -98,17 +95,12 @@ def _grown(before: Ledger, new: tuple[Entry, ...], list_file: DurableFile, heads
     return replace(after, heads=(*before.heads, head), sizes=(list_file.size, heads_file.size))
 
 
-def _held(path: Path, wait: Callable[[float], None]) -> DurableFile:
-    """The file with its lock, made where it is not there yet, once no other program has it."""
+def _made(path: Path) -> Path:
+    """The file, made where it is not there yet."""
     if not path.exists():
         path.touch(exist_ok=True)
         settle_folder(path.parent)
-    for _ in range(round(PATIENCE_S / _PAUSE_S)):
-        try:
-            return DurableFile(path, new=False)
-        except Held:
-            wait(_PAUSE_S)
-    return DurableFile(path, new=False)
+    return path
 
 
 def _lines(path: Path) -> Iterator[bytes]:

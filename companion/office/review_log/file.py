@@ -14,8 +14,7 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from companion.core.log.chain import BadLine
 from companion.core.log.journal import pieces, public_hex
 from companion.edge.device import wall
-from companion.edge.durable import DurableFile, settle_folder
-from companion.edge.lock import Held
+from companion.edge.durable import DurableFile, in_turn, settle_folder
 from companion.errors import BrokenMachine
 from companion.office.place import OFFICE
 from companion.office.review_log.facts import Fact
@@ -28,9 +27,6 @@ from companion.office.trusted import Trusted, trusted_in
 from companion.terminal import clean
 
 NAME = "review.jsonl"
-PATIENCE_S = 10.0
-"""How long an entry waits for another program's to be on the disk."""
-_PAUSE_S = 0.02
 
 
 def review_path(folder: Path) -> Path:
@@ -89,7 +85,7 @@ def append(folder: Path, fact: Fact, key: Ed25519PrivateKey, at: str,
     path = review_path(folder)
     try:
         _make(path)
-        file = _held(path, wait)
+        file = in_turn(path, wait)
     except OSError as error:
         raise BrokenMachine(str(path), f"cannot be written: {error.strerror}") from None
     try:
@@ -141,13 +137,3 @@ def _make(path: Path) -> None:
     path.touch(exist_ok=True)
     settle_folder(path.parent)
     settle_folder(path.parent.parent)
-
-
-def _held(path: Path, wait: Callable[[float], None]) -> DurableFile:
-    """The file with its lock, once no other program has it."""
-    for _ in range(round(PATIENCE_S / _PAUSE_S)):
-        try:
-            return DurableFile(path, new=False)
-        except Held:
-            wait(_PAUSE_S)
-    return DurableFile(path, new=False)
