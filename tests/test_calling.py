@@ -176,7 +176,7 @@ NOW = datetime(2026, 3, 2, 14, 0).astimezone()
 
 @pytest.mark.parametrize("by, said, at", [
     ("16:40", "sixteen forty", datetime(2026, 3, 2, 16, 40)), ("16:05", "sixteen oh five", datetime(2026, 3, 2, 16, 5)),
-    ("16:00", "sixteen hundred", datetime(2026, 3, 2, 16)), ("13:59", "thirteen fifty nine", datetime(2026, 3, 3, 13, 59))])
+    ("16:00", "sixteen hundred", datetime(2026, 3, 2, 16)), ("05:30", "five thirty", datetime(2026, 3, 3, 5, 30))])
 def test_a_call_by_time_is_the_next_one_and_is_said_as_people_say_it(by, said, at):
     made = terms(call_by=by)
     assert made.call_by_said == said and made.call_by_ms == round(at.astimezone().timestamp() * 1000)
@@ -185,7 +185,9 @@ def test_a_call_by_time_is_the_next_one_and_is_said_as_people_say_it(by, said, a
 @pytest.mark.parametrize("options, words", [
     ({"check_every": "often"}, "must be a time from 2 min to 4 h"), ({"check_every": "10 s"}, "must be a time from 2 min"),
     ({"check_every": "0 min"}, "must be a time from 2 min"),
-    ({"call_by": "25:00"}, "must be a time of day such as 16:40"), ({"call_by": "noon"}, "must be a time of day")])
+    ({"call_by": "25:00"}, "must be a time of day such as 16:40"),
+    ({"call_by": "13:59"}, "within 16 hours from now, not 13:59. If it has passed today, give a later one"),
+    ({"call_by": "noon"}, "must be a time of day")])
 def test_terms_that_cannot_hold_are_refused(options, words):
     with pytest.raises(BadInput, match=words):
         terms(**options)

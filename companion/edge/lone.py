@@ -15,6 +15,8 @@ from companion.edge.calling import Contact, read_contacts
 from companion.edge.device import home
 from companion.errors import BadInput
 
+_LONGEST_AHEAD = timedelta(hours=16)
+"""A night's work is shorter; whoever names a time that has just passed does not mean tomorrow."""
 CONTACTS = "contacts"
 """The file in the device's folder that is read where none is named."""
 _LONGEST_PLACE = 200
@@ -67,7 +69,11 @@ def _next(text: str, now: datetime) -> datetime:
     if not found:
         raise BadInput("--call-by", "must be a time of day such as 16:40", ascii(text)[:40])
     at = now.replace(hour=int(found[1]), minute=int(found[2]), second=0, microsecond=0)
-    return at if at > now else (at.replace(tzinfo=None) + timedelta(days=1)).astimezone()
+    at = at if at > now else (at.replace(tzinfo=None) + timedelta(days=1)).astimezone()
+    if at - now > _LONGEST_AHEAD:
+        raise BadInput("--call-by", f"must be within {_LONGEST_AHEAD // timedelta(hours=1)} hours from now", text.strip(),
+                       do="If it has passed today, give a later one")
+    return at
 
 
 def _said(at: datetime) -> str:
