@@ -515,3 +515,16 @@ def test_a_shipped_card_that_forgets_a_part_of_it_is_found_out(old, new, words):
     with pytest.raises(CardErrors) as found:
         load_card(text.replace(old, new, 1), "card.yaml")
     assert words in str(found.value)
+
+
+def test_i_am_okay_is_welcome_unasked():
+    """It is a sign of life, and the interval begins anew; whoever says it early is not told off."""
+    job = lone("torque").wait(5 * 60).say("I am okay")
+    assert job.last == "Good." and job.job.lone.sign_up == job.up
+    assert job.say("I am okay", sure=False, score="0.50").last != "Good."
+    assert lone("torque", terms=LoneTerms()).say("I am okay").kinds(ev.Refused)
+
+
+def test_that_no_one_is_called_is_said_again_when_the_alarm_is_at_its_top():
+    job = silent(lone("torque", terms=LoneTerms(every_ms=TEN))).wait(40)
+    assert "No one is called from here." in job.last

@@ -204,3 +204,9 @@ def test_a_log_cannot_have_other_files_read(verify, file):
     """A name that is no memo's beside the log is a finding, and no such file is opened."""
     code, out, _ = verify("van.jsonl", van_jsonl=b"".join(kept(file, b"")))
     assert code == 1 and "line 2: must name a memo's sound file beside the log" in out and "\x1b" not in out
+
+
+def test_the_folder_of_logs_does_for_its_list_of_trusted_keys(verify, tmp_path):
+    """As `companion trust` takes it; a folder without a list is said."""
+    with pytest.raises(BadInput, match="trusted-keys.yaml"):
+        verify("van.jsonl", "--trusted", str(tmp_path), van_jsonl=b"".join(LINES))

@@ -53,7 +53,8 @@ def read_contacts(path: Path) -> tuple[Contact, ...]:
     try:
         lines = path.read_text(encoding="utf-8").splitlines()
     except (OSError, ValueError) as error:
-        raise BadInput(str(path), "must be a text file of contacts", getattr(error, "strerror", None) or "other bytes") from None
+        why = getattr(error, "strerror", None) or "it holds other bytes than text"
+        raise BadInput(str(path), f"must be a text file of contacts, but cannot be read: {why}") from None
     told = [(number, line.strip()) for number, line in enumerate(lines, start=1) if line.strip() and line.strip()[0] != "#"]
     return tuple(_contact(path, number, address) for number, address in told)
 

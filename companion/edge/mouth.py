@@ -53,8 +53,9 @@ class PrintedMouth:
             print(f"companion: {clean(effect.text)}", file=self._out, flush=True)
             if effect.tag:
                 self._report(effect.tag)
-        elif isinstance(effect, Tone) and effect.kind.startswith("alarm") and self._out.isatty():
-            print("\a", end="", file=self._out, flush=True)  # the terminal's own bell: there may be no other sound
+        elif isinstance(effect, Tone) and effect.kind.startswith("alarm"):
+            bell = "\a" if self._out.isatty() else ""  # the terminal's own: there may be no other sound
+            print(f"companion: (The alarm sounds.){bell}", file=self._out, flush=True)
 
     def close(self) -> None:
         """See `Mouth`: nothing sounds."""

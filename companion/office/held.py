@@ -43,14 +43,19 @@ def standing(report: Report, held: Held) -> Optional[Standing]:
 def shown(report: Report, held: Held) -> Shown:
     """What all that is held shows of the log in `report`."""
     found = Shown()
-    _by_seal(report, held.seal, found)
+    _by_seal(report, held.seal, held.receipt, found)
     if held.receipt:
         _by_receipt(report, held.receipt, held, found)
     _by_key(report, held, found)
     return found
 
 
-def _by_seal(report: Report, seal: str, found: Shown) -> None:
+def _received(report: Report, receipt: Optional[Receipt]) -> bool:
+    """Whether a receipt that holds is of this very log: it shows what the closing seal would."""
+    return bool(receipt and receipt.entry.last == report.last and receipt.head.holds() and receipt.holds())
+
+
+def _by_seal(report: Report, seal: str, receipt: Optional[Receipt], found: Shown) -> None:
     if seal and report.bad is None and not report.torn and seal != report.closing_seal:
         found.wrong.append(f"the closing seal must be {seal}, not {report.closing_seal or 'missing'}: "
                            "the end was cut off, or the whole log was written anew")
@@ -58,7 +63,7 @@ def _by_seal(report: Report, seal: str, found: Shown) -> None:
         found.not_checked.append(
             f"the closing seal of this old log is short ({len(seal.replace(' ', ''))} characters, now {LENGTH}): whoever has "
             "the device's key can make two logs that share it")
-    elif report.holds and not seal:
+    elif report.holds and not seal and not _received(report, receipt):
         found.not_checked.append("without the closing seal (--seal) an end cut off at a line, or a whole log written anew on "
                                  "the same device, does not show")
 
@@ -69,7 +74,7 @@ def _by_receipt(report: Report, receipt: Receipt, held: Held, found: Shown) -> N
         found.wrong.append("the receipt does not hold by itself: it is not as it was given")
     elif entry.last != report.last:
         found.wrong.append(f"the last line must have the SHA-256 {entry.last}, as the receipt of {day} says, not "
-                           f"{report.last or 'none'}: this is another log than {clean(entry.log)} was then")
+                           f"{report.last or 'the unfinished end it has now'}: {clean(entry.log)} was written anew since, or its end was cut off")
     else:
         found.notes.append(f"the receipt shows that this very log was there on {day}, as job {receipt.index + 1} of "
                            f"{receipt.head.size}")
@@ -93,9 +98,8 @@ def _by_signer(what: str, head: Head, trusted: Optional[Trusted], found: Shown) 
 def _was_before(report: Report, held: Held) -> bool:
     """Whether a receipt by a trusted office shows that the log was there before its key was revoked."""
     receipt, entry = held.receipt, held.trusted.of(report.key) if held.trusted else None
-    return bool(receipt and entry and receipt.entry.last == report.last and receipt.head.holds() and receipt.holds()
-                and receipt.head.at[:10] < entry.revoked and receipt.head.key != report.key
-                and held.trusted.standing(receipt.head.key, receipt.head.at).state == TRUSTED)
+    return bool(receipt and entry and _received(report, receipt) and receipt.head.at[:10] < entry.revoked
+                and receipt.head.key != report.key and held.trusted.standing(receipt.head.key, receipt.head.at).state == TRUSTED)
 
 
 def _by_key(report: Report, held: Held, found: Shown) -> None:

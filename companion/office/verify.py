@@ -18,7 +18,7 @@ from companion.office.held import Held, shown, standing
 from companion.office.memos import MISSING, WRONG, is_clip, memo_found
 from companion.office.place import OFFICE, Folder, Place, lines_in
 from companion.office.receipts.forms import Later, Receipt, read_form
-from companion.office.trusted import trusted_at, trusted_in
+from companion.office.trusted import LIST, trusted_at, trusted_in
 from companion.terminal import clean
 
 EXAMPLES = """examples:
@@ -42,7 +42,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("logs", nargs="+", metavar="LOG", help="a job log (.jsonl); its sidecar and memos are found beside it")
     parser.add_argument("--seal", metavar="TEXT", help="the closing seal on the customer's sheet, for one finished log")
     parser.add_argument("--key", metavar="HEX", help="the device's public key, as `companion device` prints it there")
-    parser.add_argument("--trusted", metavar="FILE", type=Path, help="the supervisor's list of trusted keys")
+    parser.add_argument("--trusted", metavar="FILE", type=Path, help="the supervisor's list of trusted keys, or the "
+                        "folder of logs whose list it is")
     parser.add_argument("--receipt", metavar="FILE", type=Path, help="the log's receipt, held elsewhere (companion receipts)")
     parser.add_argument("--later", metavar="FILE", type=Path, help="with --receipt: a later head of the same list")
     parser.add_argument("--json", action="store_true", help="one line of JSON for each log, and nothing else")
@@ -73,9 +74,14 @@ def _held(args: argparse.Namespace) -> Held:
     if args.key is not None and not re.fullmatch("[0-9a-f]{64}", key):
         raise BadInput("--key", "must be 64 lower-case hex digits", ascii(args.key[:80]))
     return Held(read_closing_seal(args.seal) if args.seal is not None else "", key,
-                trusted_at(args.trusted) if args.trusted else None,
+                trusted_at(_list_of(args.trusted)) if args.trusted else None,
                 read_form(Receipt, args.receipt) if args.receipt else None,
                 read_form(Later, args.later) if args.later else None)
+
+
+def _list_of(given: Path) -> Path:
+    """The list itself, where the folder of logs was given, as `companion trust` takes it."""
+    return given / OFFICE / LIST if given.is_dir() else given
 
 
 def verify(path: Path, held: Held = Held(), closing: bool = True) -> dict[str, Any]:

@@ -77,6 +77,11 @@ def okay(draft: Draft, reading: Reading) -> None:
         draft.add(ev.CheckAnswered, number=draft.job.lone.checks)
 
 
+def may_say_okay(job: Job) -> bool:
+    """Whether somebody is looked after who may say so unasked."""
+    return _looked_after(job) and job.mode != "ended"
+
+
 def alarm_over(draft: Draft, reading: Reading) -> None:
     """The second part: the alarm ends, and the job goes on where it stood."""
     draft.add(ev.AlarmEnded)

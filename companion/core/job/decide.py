@@ -70,7 +70,7 @@ def _heard(draft: Draft, what: Heard) -> None:
     live = listen(draft.job)
     reading = understand(live, words)
     if reading is None:
-        return _not_live(draft, words)
+        return _not_live(draft, words, what.sure)
     rule = next(rule for rule in live.rules if rule.name == reading.rule)
     if draft.job.mode == "memo" and not what.sure and reading.rule != "emergency":
         return  # words of the note
@@ -87,11 +87,14 @@ def _heard(draft: Draft, what: Heard) -> None:
         sound.keep_clip(draft, what.clip)
 
 
-def _not_live(draft: Draft, words: str) -> None:
-    """A known command at the wrong moment is refused with the reason; anything else was not understood."""
+def _not_live(draft: Draft, words: str, sure: bool) -> None:
+    """A known command at the wrong moment is refused with the reason; anything else was not understood. "I am okay" is
+    welcome at any moment, though it is listened for in a check only."""
     reading = understand(_EVERYTHING, words)
     if reading is None:
         _fail(draft)
+    elif reading.rule == "okay" and sure and alone.may_say_okay(draft.job):
+        alone.okay(draft, reading)
     elif reading.rule == "leave_open":
         draft.refuse("leave_open", "This step cannot be left open")
     else:

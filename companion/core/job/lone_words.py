@@ -47,9 +47,12 @@ def _call_by(event: ev.LoneWorkAgreed, job: Job) -> tuple[Effect, ...]:
 
 # -- checks and the alarm ----------------------------------------------------------------------------------------------
 
+_SOON = "In twenty seconds help is called."
+
+
 def _rung(event: ev.AlarmRaised, job: Job) -> tuple[Effect, ...]:
     lone = job.lone
-    soon = "In twenty seconds help is called." if event.times == TOP and lone.contacts and not lone.called else ""
+    soon = "" if event.times != TOP or lone.called else _SOON if lone.contacts else "No one is called from here."
     return (Hush(), Tone(f"alarm {event.level}"), *say(are_you_okay(job), soon))
 
 
