@@ -37,6 +37,7 @@ def run(snr_db: float) -> dict[str, object]:
                                  "--mechanic", "AB")
             found: dict[str, object] = {"snr_db": snr_db}
             _tested(workshop, job)
+            found["test_message"] = phone.message(30)
             began = workshop.say("next").end
             found["check_after_s"] = _after(job, "Checking on you", began, 150)
             at = began
@@ -68,6 +69,7 @@ def missed(found: dict[str, object]) -> list[str]:
     goals = {
         "the check comes a minute after the last word, within 5 s": 55 <= found["check_after_s"] <= 65,  # type: ignore[operator]
         "the alarm rises by 3 dB or more each time": levels[1] >= levels[0] + 3 and levels[2] >= levels[1] + 3,  # type: ignore
+        "the contact gets a test with the day's test of the alarm": "tests the alarm" in str(found["test_message"]),
         "the contact gets who and where": "AB does not answer" in str(found["message"]) and "lay-by" in str(found["message"]),
         "the contact gets the all-clear": "all is clear" in str(found["all_clear"]),
         "it is ended by voice in two parts": found["ended_after_tries"] is not None,
