@@ -94,7 +94,7 @@ def _held(job: Made) -> None:
 
 
 @given(OPENINGS, st.lists(st.tuples(EVENTS, ATS, UPS), max_size=30))
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=100, deadline=None)
 def test_no_stream_of_events_breaks_a_rule(opening, rest) -> None:
     """Any events in any order, at any times, on a card that fits them or not."""
     _held(Made([opening, *(event for event, _, _ in rest)], [(0, 0), *((at, up) for _, at, up in rest)]))
@@ -141,7 +141,7 @@ def named_options(step: Step) -> tuple[str, ...]:
 
 @pytest.mark.parametrize("text", [INJECTOR, ROAD_WHEELS, EVERY_KIND], ids=["injector", "wheels", "every-kind"])
 @given(data=st.data())
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=50, deadline=None)
 def test_no_answers_that_make_no_sense_break_a_rule(text, data) -> None:
     """The card's own steps, answered in any order and with anything: codes that are none, cylinders before codes."""
     events = data.draw(st.lists(answers(text), max_size=60))

@@ -421,7 +421,7 @@ HOSTILE = st.one_of(
     st.text(st.characters(blacklist_characters="\0"), max_size=12))  # no argument can hold a zero byte
 
 
-@settings(max_examples=250, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.sampled_from([command.name for command in COMMANDS]), st.lists(HOSTILE, max_size=7))
 def test_hostile_arguments_end_in_an_answer_or_one_line(name, args):
     """Whatever is typed: no traceback, and where it is refused one line on the error stream says why."""
@@ -430,7 +430,7 @@ def test_hostile_arguments_end_in_an_answer_or_one_line(name, args):
     assert (out == "" and re.fullmatch(r"companion: [^\n]+\n", err)) if code == 2 else (out and not err)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=80, deadline=None)
 @given(st.sampled_from(["decide {} --low {} --high {} --u {}", "leakoff {} {} {} {}", "convert '{} bar' psi",
                         "torque '{} N.m' --arm '{} mm' --adaptor '{} mm' --at {}", "time {} --rate {} --step {}",
                         "preload --thread M{}x{} --class 8.8 --torque '{} N.m' --friction {}"]),
