@@ -1,4 +1,4 @@
-"""Logs that are gone, copied, or cannot be read just now, and where the index is kept."""
+"""Logs that are gone, shortened, copied, or cannot be read just now, and where the index is kept."""
 from __future__ import annotations
 
 import json
@@ -13,6 +13,7 @@ from companion.__main__ import main
 from companion.office.account import read_account
 from companion.office.page.desk import Desk
 from companion.office.review import batch
+from companion.office.review.cut import CUT
 from companion.office.review.gone import GONE
 from companion.office.review.indexing import update
 from companion.office.review.live import INDEX
@@ -52,10 +53,16 @@ def found(logs: Path, apart: str = "") -> dict[str, list[str]]:
     return {log: [name for name in names if name != "caution-rushed"] for log, names in every}
 
 
-def answer(logs: Path, log: str, seal: str) -> None:
-    """The office says why a log is gone."""
-    append(logs, FindingAnswered(by="R. Example", log=log, finding="log-missing", lines=(), text="made by mistake", seal=seal),
-           KEY, AT)
+def answer(logs: Path, log: str, seal: str, finding: str = "log-missing") -> None:
+    """The office says why a log, or what it had, is gone."""
+    append(logs, FindingAnswered(by="R. Example", log=log, finding=finding, lines=(), text="made by mistake", seal=seal), KEY, AT)
+
+
+def shorten(log: Path, lines: int) -> bytes:
+    """Leave the first `lines` lines of a log; what it had."""
+    whole = log.read_bytes()
+    log.write_bytes(b"".join(whole.splitlines(keepends=True)[:lines]))
+    return whole
 
 
 # -- gone --------------------------------------------------------------------------------------------------------------
@@ -130,6 +137,100 @@ def test_the_page_takes_the_reply(logs):
     assert "The log cannot be read now" in office.page("/job/a.jsonl")
     assert office.send("/job/a.jsonl/reply", "/job/a.jsonl", by="R. Example", text="made by mistake").status_code == 303
     assert office.logs() == ["c", "b"] and "made by mistake" in office.page("/office")
+
+
+# -- shortened ---------------------------------------------------------------------------------------------------------
+
+SHORT = ["job-unfinished", "log-shortened"]
+
+
+def test_a_finished_log_that_is_shortened_is_told_until_the_office_says_why(logs):
+    """Look after look, also when it is shortened once more, and in a new form of the index; a reply ends it, one on another
+    end does not."""
+    end, lines = read_account(logs / "a.jsonl").mark(), len(read_account(logs / "a.jsonl").entries)
+    for left in (lines - 2, lines - 2, 3):
+        shorten(logs / "a.jsonl", left)
+        assert found(logs)["a.jsonl"] == SHORT
+    said = [one["said"] for one in open_index(Store(str(logs))).findings_of("a.jsonl") if one["name"] == SHORT[1]]
+    assert len(said) == 2 and f"the log had {lines} lines, finished; on 20" in said[0]
+    answer(logs, "a.jsonl", "f" * 64, SHORT[1])
+    answer(logs, "a.jsonl", end, SHORT[1])
+    assert found(logs)["a.jsonl"] == SHORT, "the second time is not yet answered"
+    assert main(["office", str(logs), "gone", "a.jsonl", "--by", "R. Example", "--reason", "a copy that was cut"]) == 0
+    assert found(logs) == {"a.jsonl": ["job-unfinished"], "b.jsonl": ["job-unfinished"], "c.jsonl": []}
+
+
+def test_a_log_that_is_whole_again_is_not_told(logs):
+    """As if nothing had happened; the index forgets it too."""
+    whole = shorten(logs / "a.jsonl", 9)
+    assert found(logs)["a.jsonl"] == SHORT
+    (logs / "a.jsonl").write_bytes(whole)
+    assert found(logs)["a.jsonl"] == [] and json.loads((logs / INDEX / CUT).read_bytes()) == []
+
+
+def test_a_log_that_only_grew_or_lost_a_torn_end_is_not_told(logs):
+    """A job that goes on; and bytes without a newline were never a line."""
+    whole = shorten(logs / "a.jsonl", 9)
+    shutil.rmtree(logs / INDEX)
+    torn = (logs / "a.jsonl").read_bytes() + b'{"n":9,"at'
+    for text in ((logs / "a.jsonl").read_bytes(), torn, whole):
+        (logs / "a.jsonl").write_bytes(text)
+        assert "log-shortened" not in found(logs)["a.jsonl"]
+    assert found(logs)["a.jsonl"] == [] and not (logs / INDEX / CUT).exists()
+
+
+@pytest.mark.parametrize("between", [
+    lambda log: None, lambda log: log.unlink(), lambda log: log.write_bytes(b"spoiled\n"),
+    lambda log: log.write_bytes(log.read_bytes().replace(b'"n":4,', b'"n":5,', 1))])
+def test_another_text_in_place_of_a_log_is_told(logs, between):
+    """At once, or after a look at which it was gone, unreadable or damaged."""
+    between(logs / "a.jsonl")
+    assert "log-shortened" not in found(logs).get("a.jsonl", [])
+    write_log(logs, "a", session("learning"), 9 * DAY_MS)
+    assert found(logs)["a.jsonl"] == ["log-shortened"] == found(logs)["a.jsonl"]
+
+
+def test_a_name_that_is_used_anew_is_told_of_nothing(logs):
+    """Where the first log lies under another name, or the office had said why it was gone."""
+    end = read_account(logs / "c.jsonl").mark()
+    (logs / "a.jsonl").rename(logs / "z.jsonl")
+    (logs / "c.jsonl").unlink()
+    found(logs)
+    answer(logs, "c.jsonl", end)
+    write_log(logs, "a", session("learning"), 8 * DAY_MS)
+    write_log(logs, "c", session("learning"), 9 * DAY_MS)
+    assert found(logs) == {"a.jsonl": [], "b.jsonl": ["job-unfinished"], "c.jsonl": [], "z.jsonl": []}
+
+
+@pytest.mark.parametrize("form", ["the same", "another"])
+def test_a_shortened_log_is_told_after_a_run_that_died(logs, monkeypatch, form):
+    """The index still knows the old end, and so does one of another form."""
+    from companion.office.review import indexing, live
+    shorten(logs / "a.jsonl", 9)
+    monkeypatch.setattr(live, "FORM", form if form == "another" else live.FORM)
+    with monkeypatch.context() as patched:
+        patched.setattr(indexing, "write_live", lambda *_: 1 / 0)
+        with pytest.raises(ZeroDivisionError):
+            found(logs)
+    assert found(logs)["a.jsonl"] == SHORT
+
+
+def test_what_is_remembered_of_shortened_logs_is_not_given_up_unseen(logs, capsys):
+    """A spoiled list of them is named, and not begun anew."""
+    shorten(logs / "a.jsonl", 9)
+    assert found(logs)["a.jsonl"] == SHORT
+    (logs / INDEX / CUT).write_bytes(b"spoiled")
+    assert main(["review", str(logs)]) == 1 and f"{CUT}: cannot be read" in capsys.readouterr().err
+
+
+def test_the_page_takes_the_reply_to_a_shortened_log(logs):
+    """The job stays in the list, and is told of it no more."""
+    from pagemaker import Reader, looked_at
+    shorten(logs / "a.jsonl", 9)
+    office = Reader(looked_at(logs))
+    assert office.logs(finding="log-shortened") == ["a"]
+    sent = office.send("/job/a.jsonl/reply", "/job/a.jsonl", "log-shortened", by="R. Example", text="a copy that was cut")
+    assert sent.status_code == 303 and office.logs(finding="log-shortened") == [] and "a" in office.logs()
 
 
 # -- copied ------------------------------------------------------------------------------------------------------------

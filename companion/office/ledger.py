@@ -17,8 +17,9 @@ EXAMPLES = """examples:
   companion office jobs gone van-12.jsonl --by "R. Example" --reason "made by mistake, never a job"
 
 This machine remembers what it has seen of the log. Where it was shortened, replaced or deleted since, or the list of trusted
-keys was changed, nothing is added until somebody says why ("accept"). A log that was here and is gone stands in every
-review until somebody says why ("gone"), here or by a reply on the page. Both are signed lines of the office's log.
+keys was changed, nothing is added until somebody says why ("accept"). A log that was here and is gone, or has lost
+lines, stands in every review until somebody says why ("gone"), here or by a reply on the page. Both are signed lines of the
+office's log.
 
 exit code: 0 fine, 1 something is wrong with the office's log, 2 wrong use"""
 
@@ -30,7 +31,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("folder", metavar="FOLDER", type=Path, help="the folder of job logs")
     acts = parser.add_subparsers(dest="act", metavar="accept|gone")
     for name, words in (("accept", "go on with the log, and the list of trusted keys, as they are now"),
-                        ("gone", "a job's log is rightly gone")):
+                        ("gone", "a job's log, or lines of it, are rightly gone")):
         act = acts.add_parser(name, help=words, description=words[0].upper() + words[1:] + ".")
         if name == "gone":
             act.add_argument("log", metavar="LOG", help="its name, as the review gives it")
@@ -55,14 +56,15 @@ def run(args: argparse.Namespace) -> int:
 
 def _gone(args: argparse.Namespace) -> FindingAnswered:
     from companion.office.review.opening import open_index  # late: DuckDB is only needed here
-    from companion.office.review.overlay import MISSING
+    from companion.office.review.overlay import ANSWERED
     from companion.office.review.store import Store
     index = open_index(Store(str(args.folder)))
-    found = [one for one in index.findings_of(args.log) if one["name"] == MISSING]
+    found = [one for one in index.findings_of(args.log) if one["name"] in ANSWERED]
     if not found:
-        raise BadInput("LOG", "must be a log that was indexed and is gone, and of which nobody has said why",
-                       ascii(args.log)[:60], 'companion review FOLDER --finding log-missing shows them; review the folder first')
-    return FindingAnswered(by=tidy(args.by), log=args.log, finding=MISSING, lines=(), text=tidy(args.reason),
+        raise BadInput("LOG", "must be a log that was indexed and is gone, or has lost lines, and of which nobody has said why",
+                       ascii(args.log)[:60], "companion review FOLDER --finding log-missing shows the first, --finding "
+                       "log-shortened the others; review the folder first")
+    return FindingAnswered(by=tidy(args.by), log=args.log, finding=found[0]["name"], lines=(), text=tidy(args.reason),
                            seal=found[0]["mark"])
 
 

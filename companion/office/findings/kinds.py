@@ -21,6 +21,7 @@ class Kind:
 _ALL = (
     Kind("log-unreadable", SERIOUS, "the file is no job log that can be read"),
     Kind("log-missing", SERIOUS, "the log was here and is gone, and nobody has said why"),
+    Kind("log-shortened", SERIOUS, "lines of the log that were here are gone, and nobody has said why"),
     Kind("log-copied", FAULT, "the same log lies here under another name too"),
     Kind("chain-broken", SERIOUS, "a line of the log, or what lies beside it, is not as it was written"),
     Kind("seal-broken", SERIOUS, "a seal of the log does not hold"),

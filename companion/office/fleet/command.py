@@ -18,7 +18,8 @@ UNPLANTED = {"protective-wait-cut-short": "the companion refuses to end such a w
              **dict.fromkeys(("alarm-raised", "help-called", "alarm-unheard"), "a made mechanic answers every check"),
              "not-signed-off": "the companion signs off with the last step",
              **dict.fromkeys(("log-held-back", "log-not-caught-up"), "a made log has no disk"),
-             "log-missing": "every log is there", "log-copied": "every log is there once",
+             "log-missing": "every log is there", "log-shortened": "every log is whole",
+             "log-copied": "every log is there once",
              **dict.fromkeys(("key-unknown", "key-revoked", "key-revoked-later"), "only an office with trusted keys knows")}
 
 

@@ -15,7 +15,7 @@ from companion.office.page.marks import SignOff, mark
 from companion.office.place import Folder
 from companion.office.review.indexing import Progress, update
 from companion.office.review.live import LIVE, index_of
-from companion.office.review.overlay import MISSING, apply_register
+from companion.office.review.overlay import ANSWERED, apply_register
 from companion.office.review.query import Index
 from companion.office.review.store import Store
 from companion.office.review_log import (
@@ -136,8 +136,8 @@ class Desk:
 
 def _lies_on_index(reviewed: Reviewed) -> tuple[Any, ...]:
     """What of the office's own findings is laid over the index."""
-    missing = [entry for entries in reviewed.replies.values() for entry in entries if entry.fact.finding == MISSING]
-    return reviewed.register, reviewed.holds, reviewed.trusted, missing
+    answers = [entry for entries in reviewed.replies.values() for entry in entries if entry.fact.finding in ANSWERED]
+    return reviewed.register, reviewed.holds, reviewed.trusted, answers
 
 
 def _said_before(reviewed: Reviewed, fact: Fact) -> Optional[Signed]:

@@ -8,7 +8,8 @@ from companion.errors import BadInput
 from companion.office.account import Account, read_account
 from companion.office.holds import holds_passed
 from companion.office.page.desk import Desk, Sight
-from companion.office.page.marks import DAMAGED, last_hash
+from companion.office.page.marks import last_hash
+from companion.office.review.overlay import DAMAGED
 
 Row = dict[str, Any]
 

@@ -7,12 +7,9 @@ from typing import Iterator, Optional
 
 from companion.core.log.closing import closing_seal
 from companion.office.place import Place, lines_in
+from companion.office.review.overlay import DAMAGED
 from companion.office.review.query import ORDERS, Index
 from companion.office.review_log import Reviewed, Signed
-
-
-DAMAGED = ("log-unreadable", "chain-broken", "seal-broken")
-"""A log with one of these is not what was written, so that a signature would vouch for nothing."""
 
 
 @dataclass(frozen=True)

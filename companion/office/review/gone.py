@@ -25,7 +25,8 @@ _COLUMNS = {**{name: kind for name, kind in TABLES["jobs"].items() if name not i
 
 
 def note_gone(index: Store, listed: dict[str, str]) -> None:
-    """Keep a row of each log that the index has and the folder no more; say when the folder was looked at.
+    """Keep a row of each log that the index has and the folder no more; say when the folder was looked at. One that is
+    back is dropped when it has been read: till then `cut` must know how it ended.
 
     To be called before parts of the index are cleared. Raises OSError."""
     now = wall()
@@ -34,9 +35,10 @@ def note_gone(index: Store, listed: dict[str, str]) -> None:
         lay_gone(database, index, Path(folder))
         before = {log for log, in database.execute("SELECT log FROM gone").fetchall()}
         missing = {log: run for log, run in was.items() if log not in listed and log not in before}
-        if missing or before & listed.keys():
-            _add(database, index, missing, _looked(index, Path(folder)), now, Path(folder))
-            database.execute("DELETE FROM gone WHERE list_contains($listed, log)", {"listed": list(before & listed.keys())})
+        back = before & listed.keys() & was.keys()
+        if missing or back:
+            _add(database, index, missing, looked(index, Path(folder)), now, Path(folder))
+            database.execute("DELETE FROM gone WHERE list_contains($listed, log)", {"listed": list(back)})
             made = Path(folder) / "made.parquet"
             database.execute(f"COPY (SELECT * FROM gone ORDER BY log) TO '{made}' (FORMAT parquet, COMPRESSION zstd)")
             index.put(made, GONE)
@@ -79,7 +81,8 @@ def _insert(database: duckdb.DuckDBPyConnection, rows: str) -> None:
     database.execute(f"INSERT INTO gone BY NAME SELECT {names} FROM ({rows})")
 
 
-def _looked(index: Store, folder: Path) -> str:
+def looked(index: Store, folder: Path) -> str:
+    """When the folder was last looked at (RFC 3339, UTC); "" where that is not known. Raises OSError."""
     if not index.has(LOOKED):
         return ""
     index.fetch(LOOKED, folder / LOOKED)

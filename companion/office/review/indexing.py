@@ -17,6 +17,7 @@ from companion.errors import BadInput, BrokenMachine
 from companion.office.record.markup import clean
 from companion.office.review.batch import Batch
 from companion.office.review.compacting import compact
+from companion.office.review.cut import ends_of, note_cut
 from companion.office.review.gone import note_gone
 from companion.office.review.live import index_of, live, run_of, whole, write_live
 from companion.office.review.store import Store, logs_in
@@ -40,13 +41,15 @@ def update(logs: Store, workers: Optional[int] = None, cluster: str = "", progre
     listed = _listed(logs)
     index = index_of(logs, apart)
     with _held(index), _written(index):
-        note_gone(index, listed)
         known = _known(index)
         new = [name for name, mark in listed.items() if known.get(name, ("", 0))[0] != mark]
+        ends = ends_of(index, new) if new else []
+        note_gone(index, listed)
         if new or known.keys() != listed.keys():
             run = max((run for _, run in known.values()), default=0) + 1
             _clear(index, {run for _, run in known.values()})
             unread = _read(_batches(logs, index, listed, new, run), workers, cluster, progress)
+            note_cut(index, logs, ends, run)
             kept = {name: known[name] for name in listed if name in known}
             now = {**kept, **{name: ("" if name in unread else listed[name], run) for name in new}}
             write_live(index, now)

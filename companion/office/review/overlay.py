@@ -11,14 +11,19 @@ from companion.office.review.query import Index, Row
 from companion.office.review_log import Reviewed
 
 OFFICE_KINDS = ("key-unknown", "key-revoked", "key-revoked-later", "card-changed", "card-withdrawn", "card-out-of-date",
-                "card-unapproved", "hold-unsigned", "log-missing")
+                "card-unapproved",
+                "hold-unsigned", "log-missing", "log-shortened")
 """The kinds that no log alone can show; see `findings.office`."""
 
-MISSING = "log-missing"
+MISSING, SHORTENED = "log-missing", "log-shortened"
+ANSWERED = (MISSING, SHORTENED)
+"""The kinds that a reply ends."""
+DAMAGED = ("log-unreadable", "chain-broken", "seal-broken")
+"""A log with one of these is not what was written, so that a signature would vouch for nothing."""
 
 
 def apply_register(index: Index, reviewed: Reviewed) -> None:
-    """Put the findings of keys, register, hold points and missing logs on the index, in place of those put there before.
+    """Put the findings of keys, register, hold points and missing or shortened logs on the index, in place of those put there before.
 
     Whoever reads meanwhile sees the old findings or the new ones, never a part."""
     gone = {row["log"]: row for row in index.rows("SELECT * FROM gone")}
@@ -27,7 +32,8 @@ def apply_register(index: Index, reviewed: Reviewed) -> None:
     try:
         index.db.execute("DELETE FROM findings WHERE list_contains($kinds, name)", {"kinds": list(OFFICE_KINDS)})
         index.db.execute("CREATE OR REPLACE TABLE explained AS SELECT unnest($logs::VARCHAR[]) AS log", {"logs": explained})
-        _add(index, [*_found(index, reviewed), *_missing(gone)])
+        _add(index, [*_found(index, reviewed), *_missing(gone),
+                     *_shortened(index, reviewed)])
         index.weigh()
         index.db.commit()
     except BaseException:
@@ -83,3 +89,18 @@ def _missing(gone: dict[str, Row]) -> Iterator[tuple[str, str, Finding]]:
             "and could not be read"
         seen = f"was last seen on {row['seen'][:10]}" if row["seen"] else "had been here"
         yield log, row["tail"], Finding(MISSING, (), f"The log {seen}, {how}; on {row['missed'][:10]} it was gone. Reply why.")
+
+
+def _shortened(index: Index, reviewed: Reviewed) -> Iterator[tuple[str, str, Finding]]:
+    """Not of logs that are told for worse, nor of an end that lies here under another name."""
+    there = "SELECT tail FROM facts WHERE log NOT IN (SELECT log FROM gone)"
+    for end in index.rows(f"""
+            SELECT * FROM cut WHERE log IN (SELECT log FROM facts) AND log NOT IN (SELECT log FROM gone)
+            AND tail NOT IN ({there}) AND log NOT IN (SELECT log FROM findings WHERE list_contains($damaged, name))
+            ORDER BY log, missed, tail""", {"damaged": list(DAMAGED)}):
+        if not any(reviewed.replies_to(end["log"], kind, (), end["tail"]) for kind in ANSWERED):
+            seen = f"On {end['seen'][:10]} the log had" if end["seen"] else "The log had"
+            how = f"{end['entries']} lines{', finished' if end['finished'] else ''}"
+            yield end["log"], end["tail"], Finding(
+                SHORTENED, (), f"{seen} {how}; on {end['missed'][:10]} the last of them was no longer in it: it was shortened, "
+                "or another text stands in its place. Restore it from a copy, or reply why.")

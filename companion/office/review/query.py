@@ -12,6 +12,7 @@ import duckdb
 from companion.errors import BadInput, BrokenMachine
 from companion.office.findings.kinds import PLACES, SEVERITIES
 from companion.office.review.aside import set_aside
+from companion.office.review.cut import lay_cut
 from companion.office.review.gone import lay_gone
 from companion.office.review.live import index_of, live, live_rows, live_table, parts_of, whole
 from companion.office.review.store import Store
@@ -95,6 +96,7 @@ class Index:
                 "n"] != len(known):
             raise _spoiled(index, "must have every job that it lists, and some are missing")
         set_aside(made.db, index)
+        lay_cut(made.db, index)
         made.weigh()
         return made
 
@@ -116,6 +118,7 @@ class Index:
         self.db.execute("CREATE TABLE IF NOT EXISTS aside (log VARCHAR, why VARCHAR, of VARCHAR)")
         self.db.execute("CREATE TABLE IF NOT EXISTS explained (log VARCHAR)")
         lay_gone(self.db)
+        lay_cut(self.db)
         self.db.execute(f"""
             CREATE OR REPLACE TABLE jobs AS
             SELECT facts.*, coalesce(why, '') AS aside, coalesce(names, []) AS findings, coalesce(heaviest, 0) AS weight,
