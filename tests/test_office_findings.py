@@ -135,7 +135,7 @@ GONE = TrustedKey(B, "van two", "2026-01-05", "2026-02-03", "the van was broken 
     (A, "2026-01-04", ["key-unknown"], "is van one's, but it counts only from 2026-01-05, and this was begun on 2026-01-04."),
     (B, "2026-02-03", ["key-revoked"], "van two's, but revoked since 2026-02-03 (the van was broken into)"),
     (B, "2026-02-02", ["key-revoked-later"], "only a receipt or a closing seal held elsewhere since before that day proves"),
-    (C, "2026-02-03", ["key-unknown"], "The key that sealed this log is nobody's on the list of trusted keys"),
+    (C, "2026-02-03", ["key-unknown"], "The key that sealed this log is not on the list of trusted keys"),
     ("", "2026-02-03", [], ""),  # a file that cannot be read is found as such
 ])
 def test_a_log_s_key_is_judged_by_the_office_s_list(key, day, found, words):

@@ -107,23 +107,36 @@ def test_a_key_of_ones_own_making_approves_nothing(jobs, capsys):
     trust(jobs, (KEY, 2, 0))
     assert [mark.approved for mark in read_review(jobs).register["wheels"]] == [True]
     assert main(["review", str(jobs)]) == 0
-    assert "Line 2 of the office's log does not count: the key is nobody's" in capsys.readouterr().err
+    assert "Line 2 of the office's log does not count: the key is not on the list" in capsys.readouterr().err
     assert main(["cards", str(jobs), "list"]) == 0
     said = capsys.readouterr()
     assert "approved" in said.out and "withdrawn" not in said.out and "Line 2" in said.err
     page = Reader(Desk(jobs, KEY, lambda: day(4)))
     page.desk.look()
     assert "Line 2 of the office&#x27;s log does not count" in page.page("/cards")
-    assert "Does not count: </strong>the key is nobody" in page.page("/office")
+    assert "Does not count: </strong>the key is not on the list" in page.page("/office")
 
 
-@pytest.mark.parametrize("keys, number", [([(OTHER_KEY, 2, 0)], 3), ([(KEY, 4, 0)], 3), ([(KEY, 2, 3)], 3), ([(KEY, 2, 5)], 6)])
-def test_a_machine_whose_key_would_not_count_writes_nothing(jobs, keys, number):
-    """It is told at once, and not after a month of sign-offs."""
+UNLISTED = f"is not on the list of trusted keys. Nothing was written. Add it: companion trust FOLDER add {public_hex(KEY)} --name"
+NOT_COUNTED = "must count in the office's list of trusted keys.*Nothing was written"
+
+
+@pytest.mark.parametrize("keys, number, told", [
+    ([(OTHER_KEY, 2, 0)], 3, UNLISTED), ([(KEY, 4, 0)], 3, NOT_COUNTED), ([(KEY, 2, 3)], 3, NOT_COUNTED),
+    ([(KEY, 2, 5)], 6, NOT_COUNTED)])
+def test_a_machine_whose_key_would_not_count_writes_nothing(jobs, keys, number, told):
+    """It is told at once, and not after a month of sign-offs; the page offers no form, and says it before anything is
+    typed."""
     trust(jobs, *keys)
-    with pytest.raises(BadInput, match="must count in the office's list of trusted keys.*Nothing was written"):
+    with pytest.raises(BadInput, match=told):
         append(jobs, HOLD, KEY, day(number))
     assert not read_review(jobs).entries
+    write_log(jobs, "van", session("learning"))
+    page = Reader(Desk(jobs, KEY, lambda: day(number)))
+    page.desk.look()
+    for address in ("/job/van.jsonl", "/cards"):
+        said = page.page(address)
+        assert "its sign-offs do not count" in said.lower() and re.findall('action="([^"]*)"', said) == ["/look"]
 
 
 # -- what this machine has seen ----------------------------------------------------------------------------------------

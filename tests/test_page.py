@@ -15,6 +15,7 @@ from urllib.parse import quote
 import pytest
 
 from companion.__main__ import main
+from companion.core.log.journal import public_hex
 from companion.office.page.desk import Desk
 from companion.office.page.serve import listening
 from companion.office.review_log import (
@@ -303,7 +304,11 @@ def test_a_list_of_trusted_keys_counts_at_once_and_its_faults_are_told(office):
     path.write_text(f"trusted_keys: 1\nkeys:\n  - key: {'ab' * 32}\n    name: another van\n    from: 2020-01-01\n")
     found = office.logs(finding="key-unknown")
     assert "van-17" in found and "learning" in found
-    assert "is nobody" in office.page("/job/learning.jsonl")
+    assert "sealed this log is not on the list" in office.page("/job/learning.jsonl")
+    for address in ("/job/learning.jsonl", "/job/held.jsonl", "/cards"):
+        page = office.page(address)
+        assert f"companion trust FOLDER add {public_hex(KEY)} --name NAME" in page
+        assert re.findall('action="([^"]*)"', page) == ["/look"], "no other form is offered"
     path.write_text("trusted_keys: 1\nkeys: oops\n")
     refused = office.client.get("/jobs", headers={"Host": HOST})
     assert refused.status_code >= 400 and "trusted-keys.yaml:2: keys must be a list" in refused.text

@@ -6,7 +6,7 @@ import json
 import pytest
 
 from companion.__main__ import main
-from companion.edge.device import wall
+from companion.edge.device import has_key, public_key, wall
 from companion.office.trusted import LIST, trusted_in
 
 ONE, TWO = "1a" * 32, "1a2b" * 16
@@ -99,3 +99,18 @@ def test_no_folder_and_no_room_are_said(trust, tmp_path):
     (tmp_path / "office").write_text("")
     code, _, err = trust("add", ONE, "--name", "van one")
     assert code == 1 and "cannot be read or written" in err
+
+
+def test_an_office_whose_own_key_is_not_on_the_list_is_told_so(trust, tmp_path, monkeypatch, capsys):
+    """By `add` and `list`, with the command that puts it there, which then is the end of it; no key is made for this, and
+    the JSON stays JSON."""
+    monkeypatch.setenv("COMPANION_HOME", str(tmp_path / "own"))
+    assert "own key" not in trust("add", ONE, "--name", "van one")[1] and not has_key()
+    key = public_key()[0]
+    told = f"companion trust FOLDER add {key} --name NAME"
+    for act in (("add", TWO, "--name", "van two"), ("list",)):
+        out = trust(*act)[1]
+        assert "This machine's own key is not on the list" in out and out.strip().endswith(told)
+    assert len(json.loads(trust("list", "--json")[1])["keys"]) == 2
+    for act in (("add", key, "--name", "the office"), ("list",)):
+        assert "own key" not in trust(*act)[1]

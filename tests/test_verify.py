@@ -100,7 +100,7 @@ GONE = "    revoked: {day}\n    why: it was stolen\n"
 
 @pytest.mark.parametrize("key, since, more, code, words, state", [
     (KEY, "2025-01-05", "", 0, "note: the key is van one's, on the list of trusted keys from 2025-01-05", "trusted"),
-    (OTHER_KEY, "2025-01-05", "", 1, "is nobody's on the list of trusted keys", "unknown"),
+    (OTHER_KEY, "2025-01-05", "", 1, "is not on the list of trusted keys", "unknown"),
     (KEY, "2026-01-05", "", 1, "is van one's, but it counts only from 2026-01-05, and this was begun on 2025-10-09", "not yet"),
     (KEY, "2025-01-05", GONE.format(day="2025-10-09"), 1, "is van one's, but revoked since 2025-10-09 (it was stolen)",
      "revoked"),

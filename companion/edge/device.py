@@ -57,6 +57,11 @@ def public_key(folder: Optional[Path] = None) -> tuple[str, bool]:
     return (locked, True) if locked else (public_hex(device_key(folder)), False)
 
 
+def has_key(folder: Optional[Path] = None) -> bool:
+    """Whether the device has a key already; asking makes none."""
+    return ((folder or home()) / KEY_FILE).exists()
+
+
 def lock_key(words: str, folder: Optional[Path] = None) -> None:
     """Keep the device's key locked with that passphrase from now on; plain for "". What the file held is overwritten: a plain
     key must not be found on the disk later. Raises as above."""

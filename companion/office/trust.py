@@ -15,12 +15,12 @@ from pathlib import Path
 from typing import Optional
 
 from companion.core.card.text import read_tree
-from companion.edge.device import wall
+from companion.edge.device import has_key, public_key, wall
 from companion.edge.durable import settle_folder
 from companion.errors import BadInput, BrokenMachine
 from companion.office.place import OFFICE
 from companion.office.review_log.file import read_review, remember
-from companion.office.trusted import LIST, Trusted, TrustedKey, load_trusted, trusted_in
+from companion.office.trusted import LIST, OWN_UNKNOWN, Trusted, TrustedKey, load_trusted, trusted_in
 from companion.terminal import clean
 
 EXAMPLES = """examples:
@@ -77,6 +77,8 @@ def run(args: argparse.Namespace) -> int:
     except OSError as error:
         raise BrokenMachine(clean(str(path)), f"cannot be read or written: {error.strerror}") from None
     print(_said(entry))
+    if args.act == "add":
+        _tell_own(trusted_in(path.parent))
     return 0
 
 
@@ -153,7 +155,14 @@ def _list(trusted: Optional[Trusted], as_json: bool) -> int:
         print("There is no list of trusted keys, so the key of a log is checked by nobody.")
     else:
         print("\n".join(map(_said, keys)) or "No key is on the list, so no log counts.")
+        _tell_own(trusted)
     return 0
+
+
+def _tell_own(trusted: Optional[Trusted]) -> None:
+    """Say it where this machine's own key, if it has one, is not on the list: else the office learns it at a sign-off."""
+    if trusted and has_key() and not trusted.of(public_key()[0]):
+        print("\n" + OWN_UNKNOWN.format(key=public_key()[0]))
 
 
 def _said(entry: TrustedKey) -> str:

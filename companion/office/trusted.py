@@ -38,6 +38,10 @@ LIST = "trusted-keys.yaml"
 """The list's name in the office's folder."""
 TRUSTED, REVOKED_LATER, REVOKED, NOT_YET, UNKNOWN = "trusted", "revoked later", "revoked", "not yet", "unknown"
 """How a key stands on a day."""
+ADD = "companion trust FOLDER add {key} --name NAME"
+"""The command that puts a key on the list."""
+OWN_UNKNOWN = f"This machine's own key is not on the list, so its sign-offs do not count. Add it: {ADD}"
+"""What is said to the office whose own key is not there."""
 
 
 def _read(pattern: str, what: str) -> BeforeValidator:
@@ -114,7 +118,7 @@ class Standing:
     name: str
     """Whose key it is; "" where nobody's."""
     said: str
-    """The same as a sentence without its full stop; it begins with whose key it is."""
+    """The same as a sentence without its full stop; it begins with whose key it is, where it is on the list."""
 
     @property
     def fine(self) -> bool:
@@ -140,7 +144,7 @@ class Trusted:
         Days as YYYY-MM-DD; a whole time as a log writes it will do."""
         entry, first, last = self.of(key), first[:10], (last or first)[:10]
         if entry is None:
-            return Standing(UNKNOWN, "", f"nobody's on the list of trusted keys; it begins {key[:8]}")
+            return Standing(UNKNOWN, "", f"not on the list of trusted keys; it begins {key[:8]}")
         if first < entry.since:
             return Standing(NOT_YET, entry.name, f"{entry.name}'s, but it counts only from {entry.since}, and this was "
                             f"begun on {first}")

@@ -55,7 +55,7 @@ def cards_page(frame: Frame, refused: Optional[Refused] = None, said: Optional[S
         by_card.setdefault(one.card, []).append((place, one))
     lists = {card: [_text(frame, place, one, refused) for place, one in some] for card, some in by_card.items()}
     sections = [tag("section", tag("h2", card), tag("ol", each, class_="findings")) for card, each in lists.items()]
-    return frame.page("Cards", _explained(), sections, here="/cards", above=note)
+    return frame.page("Cards", _explained(), frame.instead(), sections, here="/cards", above=note)
 
 
 def _explained() -> Markup:

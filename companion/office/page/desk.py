@@ -10,6 +10,7 @@ from typing import Any, Callable, Mapping, Optional
 
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
+from companion.core.log.journal import public_hex
 from companion.errors import CompanionError
 from companion.office.page.marks import SignOff, mark
 from companion.office.place import Folder
@@ -20,6 +21,7 @@ from companion.office.review.query import Index
 from companion.office.review.store import Store
 from companion.office.review_log import (
     CardApproved, CardWithdrawn, Fact, Reviewed, Signed, append, read_review, review_path)
+from companion.office.review_log.taking import own_fault
 from companion.office.trusted import LIST
 
 Look = Callable[[Progress, Optional[int]], Index]
@@ -56,6 +58,10 @@ class Desk:
         self._state: tuple[tuple[int, ...], tuple[int, ...]] = (), ()
         self._lock = threading.Lock()
         self._looking = threading.Lock()
+
+    def own_fault(self, reviewed: Reviewed) -> str:
+        """Why nothing that is signed here now would count; "" where it would."""
+        return own_fault(reviewed, public_hex(self._key), self._wall())
 
     def look(self, progress: Progress = lambda done, of: None, workers: Optional[int] = None) -> None:
         """Bring the index up to date. Raises CompanionError."""

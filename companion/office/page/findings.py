@@ -21,7 +21,7 @@ def findings(frame: Frame, job: Job, refused: Optional[Refused]) -> Markup:
         return tag("section", tag("h2", "What was found"), tag("p", "Nothing that a supervisor should see."))
     kinds = groupby(enumerate(job.findings, 1), key=lambda one: one[1]["name"])
     each = [_kind(frame, job, name, list(some), refused) for name, some in kinds]
-    return tag("section", tag("h2", "What was found"), each)
+    return tag("section", tag("h2", "What was found"), each, frame.instead())
 
 
 def _kind(frame: Frame, job: Job, name: str, some: list[tuple[int, Row]], refused: Optional[Refused]) -> Markup:

@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any, Mapping
 from urllib.parse import quote, urlencode
 
@@ -38,8 +39,18 @@ class Frame:
 
     @property
     def may_write(self) -> bool:
-        """Whether the office's log takes more; while it is damaged no form is offered."""
-        return self.sight.reviewed.sound
+        """Whether the office's log takes more from here; while it does not, no form is offered."""
+        return not self._no_forms
+
+    def instead(self) -> Markup:
+        """What stands where the forms would be; nothing where they are."""
+        return tag("p", f"{self._no_forms}.") if self._no_forms else join()
+
+    @cached_property
+    def _no_forms(self) -> str:
+        if not self.sight.reviewed.sound:
+            return "Nothing can be signed off, replied or approved while the office's log is damaged or in doubt"
+        return self.desk.own_fault(self.sight.reviewed)
 
     def form(self, action: str, *inside: Inside, **attributes: str) -> Markup:
         """A form that writes."""

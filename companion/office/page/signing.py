@@ -16,7 +16,7 @@ def holds(frame: Frame, job: Job, refused: Optional[Refused]) -> Markup:
     """Every hold point of the card, passed or not."""
     steps = [step for step in job.account.card.steps if step.hold] if job.account and job.account.card else []
     each = [tag("li", _hold(frame, job, place, step, refused)) for place, step in enumerate(steps, 1)]
-    return tag("section", tag("h2", "Hold points"), tag("ol", each, class_="findings")) if each else join()
+    return tag("section", tag("h2", "Hold points"), tag("ol", each, class_="findings"), frame.instead()) if each else join()
 
 
 def _hold(frame: Frame, job: Job, place: int, step: Any, refused: Optional[Refused]) -> Markup:
@@ -49,7 +49,7 @@ def _sign_form(frame: Frame, job: Job, refused: Optional[Refused]) -> Markup:
         return tag("p", "This log does not hold, or cannot be read: a signature would vouch for nothing. It cannot be "
                         "signed off.")
     if not frame.may_write:
-        return tag("p", "Nothing can be signed off while the office's log is damaged or in doubt.")
+        return frame.instead()
     form = entry(frame, f"{job_address(job.log)}/sign", "sign", "Sign off this job", "reason", {"seal": job.seal or ""},
                  refused, _what_is_signed(frame, job))
     signed = frame.sight.reviewed.signed_off(job.log, *seals_of(job.seal or ""))

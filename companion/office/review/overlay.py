@@ -23,7 +23,8 @@ DAMAGED = ("log-unreadable", "chain-broken", "seal-broken")
 
 
 def apply_register(index: Index, reviewed: Reviewed) -> None:
-    """Put the findings of keys, register, hold points and missing or shortened logs on the index, in place of those put there before.
+    """Put the findings of keys, register, hold points and missing or shortened logs on the index, in place of those put
+    there before.
 
     Whoever reads meanwhile sees the old findings or the new ones, never a part."""
     gone = {row["log"]: row for row in index.rows("SELECT * FROM gone")}

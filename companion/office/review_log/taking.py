@@ -4,6 +4,7 @@ from __future__ import annotations
 from companion.errors import BadEvidence, BadInput
 from companion.office.review_log.facts import DoubtAnswered, Fact
 from companion.office.review_log.reviewed import Reviewed
+from companion.office.trusted import ADD, OWN_UNKNOWN, UNKNOWN
 
 ANSWER = ("Restore it from a copy; or, if you know why, say so: companion office FOLDER accept --by NAME --reason TEXT. Until "
           "then nothing is added")
@@ -21,6 +22,19 @@ def must_take(found: Reviewed, where: str, fact: Fact, key: str, at: str) -> Non
     if isinstance(fact, DoubtAnswered) and not found.doubts:
         raise BadInput(where, "is as this machine had seen it: there is nothing to answer")
     stands = found.standing(key, at)
+    if stands and stands.state == UNKNOWN:
+        raise BadInput("the key of this machine", "is not on the list of trusted keys. Nothing was written",
+                       do=f"Add it: {ADD.format(key=key)}")
     if stands and not stands.fine:
         raise BadInput(f"the key of this machine, {key[:8]}…", "must count in the office's list of trusted keys, but is "
                        f"{stands.said}", do="Nothing was written. Put the key on the list, with the day of today")
+
+
+def own_fault(found: Reviewed, key: str, at: str) -> str:
+    """Why nothing that this machine signs at that time would count, a sentence without its full stop; "" where it would."""
+    stands = found.standing(key, at)
+    if stands is None or stands.fine:
+        return ""
+    if stands.state == UNKNOWN:
+        return OWN_UNKNOWN.format(key=key)
+    return f"This machine's own key is {stands.said}. Its sign-offs do not count"
