@@ -11,11 +11,11 @@ from companion.core import events as ev
 from companion.core.card import CardErrors, load_card
 from companion.core.job.effects import Hush, Message, Tone
 from companion.core.grammar import Reading
-from companion.core.job.alone import _ring, alarm_over
+from companion.core.job.alone.acts import _ring, alarm_over
 from companion.core.job.draft import Draft
 from companion.core.job.inputs import AlarmHeard, CameBack, LogFailed, LoneTerms, MessageDone, Now, SoundLost
 from companion.core.job.listen import listen
-from companion.core.job.looking_after import step_ended
+from companion.core.job.alone.changes import step_ended
 from companion.core.job.planned import planned
 from companion.core.job.ticks import due
 from golden import card, lines_of, play

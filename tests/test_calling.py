@@ -13,8 +13,8 @@ import pytest
 
 from companion.core.job.effects import Message, Say
 from companion.core.job.inputs import MessageDone
-from companion.edge import alarm, lone
-from companion.edge.calling import CallingMouth, Calls, read_contacts
+from companion.edge.alone import alarm, options
+from companion.edge.alone.calling import CallingMouth, Calls, read_contacts
 from companion.edge.ear.base import RATE
 from companion.edge.job import _sent_on
 from companion.edge.tones import tone
@@ -162,12 +162,12 @@ def test_a_mouth_sends_messages_and_says_the_rest():
 
 # -- terms -------------------------------------------------------------------------------------------------------------
 
-def terms(**options: str):
+def terms(**given: str):
     parser = argparse.ArgumentParser()
-    lone.add_arguments(parser)
+    options.add_arguments(parser)
     args = parser.parse_args([])
-    vars(args).update(options)
-    return lone.terms_of(args, 1, NOW)
+    vars(args).update(given)
+    return options.terms_of(args, 1, NOW)
 
 
 NOW = datetime(2026, 3, 2, 14, 0).astimezone()
@@ -182,21 +182,21 @@ def test_a_call_by_time_is_the_next_one_and_is_said_as_people_say_it(by, said, a
     assert made.call_by_said == said and made.call_by_ms == round(at.astimezone().timestamp() * 1000)
 
 
-@pytest.mark.parametrize("options, words", [
+@pytest.mark.parametrize("given, words", [
     ({"check_every": "often"}, "must be a time from 2 min to 4 h"), ({"check_every": "10 s"}, "must be a time from 2 min"),
     ({"check_every": "0 min"}, "must be a time from 2 min"),
     ({"call_by": "25:00"}, "must be a time of day such as 16:40"),
     ({"call_by": "13:59"}, "within 16 hours from now, not 13:59. If it has passed today, give a later one"),
     ({"call_by": "noon"}, "must be a time of day")])
-def test_terms_that_cannot_hold_are_refused(options, words):
+def test_terms_that_cannot_hold_are_refused(given, words):
     with pytest.raises(BadInput, match=words):
-        terms(**options)
+        terms(**given)
 
 
 def test_contacts_are_refused_in_simulated_time(tmp_path):
     """Whoever names contacts there is not left to believe that they are told."""
     with pytest.raises(BadInput, match="in simulated time nobody is called"):
-        lone.contacts_of(argparse.Namespace(contacts=tmp_path / "contacts"), simulated=True)
+        options.contacts_of(argparse.Namespace(contacts=tmp_path / "contacts"), simulated=True)
 
 
 def test_an_interval_is_read():

@@ -11,7 +11,7 @@ import pytest
 from companion.core import events as ev
 from companion.core.events import Hearing
 from companion.core.job.effects import Hush, Message, Say
-from companion.core.job.lone import Lone
+from companion.core.job.alone.state import Lone
 from companion.core.job.inputs import AlarmHeard, Heard, SoundLost, SpokenToEnd, Tick
 from companion.core.job.ticks import due
 from companion.edge.loop import MOST_TYPED, Closed, run, typed

@@ -12,11 +12,11 @@ from typing import Iterator, Optional
 from companion.core.card import Card
 from companion.core.job.effects import Hush, Say
 from companion.core.job.inputs import CameBack, Input, MessageDone, Opened
-from companion.core.job.lone_words import left
+from companion.core.job.alone.words import left
 from companion.core.log.journal import public_hex
 from companion.core.numbers import say_number
-from companion.edge import alarm, lone
-from companion.edge.calling import CallingMouth, Calls
+from companion.edge.alone import alarm, options
+from companion.edge.alone.calling import CallingMouth, Calls
 from companion.edge.cards import read_card
 from companion.edge.clock import SimulatedClock
 from companion.edge.device import boot_id, device_key, home
@@ -68,7 +68,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--mechanic", default="", metavar="NAME", help="who works; kept beside the log, never in it")
     parser.add_argument("--keep-clips", action="store_true", help="keep the sound of each answer that changes the log beside "
                         "it, as evidence; what is personal is left out, and it is said at the start")
-    lone.add_arguments(parser)
+    options.add_arguments(parser)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -80,8 +80,8 @@ def run(args: argparse.Namespace) -> int:
     typed = args.typed or args.ear == "typed"
     if typed and args.sound_in:
         raise BadInput("--typed", "must stand without --sound-in", do="Leave one of them out")
-    contacts = lone.contacts_of(args, args.clock == "simulated")
-    args.lone = lone.terms_of(args, len(contacts), datetime.now().astimezone())
+    contacts = options.contacts_of(args, args.clock == "simulated")
+    args.lone = options.terms_of(args, len(contacts), datetime.now().astimezone())
     session = Equipment(args, typed).session()
     calls = Calls(contacts, session.put if contacts else _nobody_to_tell)
     session.mouth = CallingMouth(session.mouth, calls)
@@ -176,7 +176,7 @@ def _open(args: argparse.Namespace, card: Card, session, ear: str) -> Optional[t
     if found is not None and not found.card_name:
         return _open_again(args, card, found.path, session, ear)
     if found is not None:
-        offer = Offer(found, session.mouth, card.emergency, lone.help_text(card, args.mechanic, args.place))
+        offer = Offer(found, session.mouth, card.emergency, options.help_text(card, args.mechanic, args.place))
         offer.ask()
         if session.drive(offer) is not None:
             return None

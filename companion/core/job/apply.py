@@ -9,9 +9,10 @@ from typing import Callable, Optional
 
 from companion.core import events as ev
 from companion.core.card import WaitOf, load_card
-from companion.core.job import keeping, looking_after
+from companion.core.job import keeping
+from companion.core.job.alone import changes as looking_after
 from companion.core.job.inputs import Now
-from companion.core.job.lone import lived
+from companion.core.job.alone.state import lived
 from companion.core.job.state import Job, Running, Watch
 from companion.core.toolbox import load_tools
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 from companion.core import events as ev
 from companion.core.card import RunOf, WaitOf
 from companion.core.card.answers import misfits
-from companion.core.job.alone import break_run, take_up
+from companion.core.job.alone.acts import break_run, take_up
 from companion.core.job.draft import Draft
 from companion.core.job.flow import begin, go_on
 from companion.core.commands import span_ms

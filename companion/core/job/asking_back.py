@@ -4,7 +4,7 @@ from __future__ import annotations
 from typing import Callable
 
 from companion.core import events as ev
-from companion.core.job.alone import take_up
+from companion.core.job.alone.acts import take_up
 from companion.core.job.answering import confirm_done, value
 from companion.core.card import CountOf
 from companion.core.job.draft import Draft

@@ -5,7 +5,8 @@ from dataclasses import asdict
 from typing import Optional
 
 from companion.core import events as ev
-from companion.core.job import alone, parts, sound
+from companion.core.job import parts, sound
+from companion.core.job.alone import acts as alone
 from companion.core.job.apply import apply
 from companion.core.job.asking_back import ask_doubt
 from companion.core.card import CountOf, Done, ValueOf

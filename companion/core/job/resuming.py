@@ -2,7 +2,7 @@
 from __future__ import annotations
 
 from companion.core import events as ev
-from companion.core.job import alone
+from companion.core.job.alone import acts as alone
 from companion.core.job import parts
 from companion.core.job.draft import Draft
 from companion.core.job.flow import begin, enter, finish, start_clock

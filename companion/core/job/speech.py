@@ -10,7 +10,7 @@ from companion.core import events as ev
 from companion.core.job.effects import Effect, Hush, Say, Tone
 from companion.core.job.found import FOUND
 from companion.core.job.held_words import HELD_WORDS, left_words, logged, still_held
-from companion.core.job.lone_words import LONE, all_clear, emergency, left
+from companion.core.job.alone.words import LONE, all_clear, emergency, left
 from companion.core.job.prompt import asking_words, caution_words, prompt, proof_words, question, say, so_far
 from companion.core.job.resuming import by_which_clock
 from companion.core.job.sound_words import SOUND, memo_ends, voice

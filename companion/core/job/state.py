@@ -9,7 +9,7 @@ from typing import Optional
 
 from companion.core.card import Card, Nothing, RunOf, Step, WaitOf
 from companion.core.events import Asked, ValueLogged
-from companion.core.job.lone import Lone
+from companion.core.job.alone.state import Lone
 from companion.core.toolbox import ToolList
 
 

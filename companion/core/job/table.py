@@ -4,7 +4,8 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import Callable
 
-from companion.core.job import alone, answering, asides, asking_back, measuring, resuming, sound, spelled
+from companion.core.job.alone import acts as alone
+from companion.core.job import answering, asides, asking_back, measuring, resuming, sound, spelled
 from companion.core import events as ev
 from companion.core.job.draft import Draft
 from companion.core.job.flow import end_step, present

@@ -7,7 +7,8 @@ from __future__ import annotations
 from typing import Optional
 
 from companion.core import events as ev
-from companion.core.job import alone, parts
+from companion.core.job import parts
+from companion.core.job.alone import acts as alone
 from companion.core.card import RunOf, WaitOf
 from companion.core.job.draft import Draft
 from companion.core.job.flow import end_step

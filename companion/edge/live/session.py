@@ -10,7 +10,7 @@ from companion.core.events import Event, Hearing
 from companion.core.grammar import Listen
 from companion.core.job.effects import Say
 from companion.core.job.inputs import AlarmHeard, Heard, Input, MemoTaken, RoomHeard, SoundLost, SpokenToEnd
-from companion.edge.alarm import alarm_check
+from companion.edge.alone.alarm import alarm_check
 from companion.edge.attention import Attention
 from companion.edge.clock import RealClock
 from companion.edge.ear.steady import SteadyEar

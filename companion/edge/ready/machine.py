@@ -14,9 +14,9 @@ from statistics import median
 
 from companion import VERSION
 from companion.core.log.rfc3339 import stamp
-from companion.edge.calling import read_contacts
+from companion.edge.alone.calling import read_contacts
 from companion.edge.device import KEY_FILE, home, public_key
-from companion.edge.lone import CONTACTS
+from companion.edge.alone.options import CONTACTS
 from companion.edge.ready.finding import Finding, fine, missing, to_do, weak
 
 PYTHONS = ((3, 10), (3, 13))

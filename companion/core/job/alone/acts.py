@@ -11,11 +11,11 @@ from typing import Optional
 from companion.core import events as ev
 from companion.core.commands import span_ms
 from companion.core.grammar import Reading
-from companion.core.job.alone_times import CALL_NEAR_MS, LEAST_MS, MOST_MS, WITHIN_MS
+from companion.core.job.alone.times import CALL_NEAR_MS, LEAST_MS, MOST_MS, WITHIN_MS
 from companion.core.job.draft import Draft
 from companion.core.job.flow import end_step, present
 from companion.core.job.inputs import AlarmHeard, LoneTerms, MessageDone
-from companion.core.job.lone import TOP
+from companion.core.job.alone.state import TOP
 from companion.core.job.state import Job
 from companion.core.card import RunOf, WaitOf
 from companion.core.log.rfc3339 import stamp

@@ -8,10 +8,10 @@ from pathlib import Path
 
 from companion.core.card import Card
 from companion.core.card.fields import milliseconds_of
-from companion.core.job.alone_times import LEAST_MS, MOST_MS
+from companion.core.job.alone.times import LEAST_MS, MOST_MS
 from companion.core.job.inputs import LoneTerms
 from companion.core.numbers import say_number
-from companion.edge.calling import Contact, read_contacts
+from companion.edge.alone.calling import Contact, read_contacts
 from companion.edge.device import home
 from companion.errors import BadInput
 

@@ -6,9 +6,9 @@ from typing import Callable, Optional
 
 from companion.core import events as ev
 from companion.core.card import Step
-from companion.core.job.alone_times import RING_AGAIN_MS, RING_MS, SPOKEN_MS
+from companion.core.job.alone.times import RING_AGAIN_MS, RING_MS, SPOKEN_MS
 from companion.core.job.inputs import Now
-from companion.core.job.lone import TOP, Lone
+from companion.core.job.alone.state import TOP, Lone
 from companion.core.job.state import Job
 from companion.core.log.rfc3339 import milliseconds
 

@@ -5,7 +5,7 @@ from typing import Callable
 
 from companion.core import events as ev
 from companion.core.job.effects import Effect, Hush, Message, Tone
-from companion.core.job.lone import TOP
+from companion.core.job.alone.state import TOP
 from companion.core.job.prompt import are_you_okay, prompt, say
 from companion.core.job.state import Job
 from companion.core.job.telling import duration
