@@ -159,7 +159,8 @@ def test_a_forgotten_unfinished_job_goes_on(folder: Path) -> None:
 
 
 def test_it_is_recorded_where_the_office_keeps_a_log(folder: Path, capsys) -> None:
-    """Who, what kind, how many, when and why, before it is done and never the words; without a name nothing is erased."""
+    """Who, what kind, how many, when and why, before it is done and never the words; without a name nothing is erased.
+    The page tells what was erased from what only lies elsewhere."""
     log = folder / "injector.jsonl"
     first = CardWithdrawn(by="R. Example", card="learning", version="9", sha256="ab" * 32, reason="none")
     append(folder, first, device_key(), AT)
@@ -171,6 +172,12 @@ def test_it_is_recorded_where_the_office_keeps_a_log(folder: Path, capsys) -> No
                                 "reason": "asked for by letter"}
     assert main(["forget", str(log), "--name", "mechanic", "--by", "R. Example"]) == 0
     assert len(read_review(folder).entries) == 3
+    from pagemaker import Reader, looked_at
+    (folder / "learning.personal").rename(folder.parent / "learning.personal")
+    page = Reader(looked_at(folder))
+    assert "Mechanic (erased)" in page.page("/job/injector.jsonl")
+    assert "Mechanic (not here, or erased)" in page.page("/job/learning.jsonl"), "it may only not have come with the log"
+    (folder.parent / "learning.personal").rename(folder / "learning.personal")
     (folder / "office" / "review.jsonl").write_bytes(b"broken\n")
     assert main(["forget", str(folder / "learning.jsonl"), "--all", "--by", "R. Example"]) == 1
     assert entries_of(folder / "learning.jsonl")

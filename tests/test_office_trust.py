@@ -103,7 +103,9 @@ def test_a_key_of_ones_own_making_approves_nothing(jobs, capsys):
     path = review_path(jobs)
     path.write_bytes(path.read_bytes() + _added(path.read_bytes(), day(3), WITHDRAWN, OTHER_KEY))
     assert not read_review(jobs).register["wheels"][-1].approved
-    assert main(["review", str(jobs)]) == 0 and "There is no list of trusted keys" in capsys.readouterr().err
+    assert main(["review", str(jobs)]) == 0
+    said = capsys.readouterr().err
+    assert "There is no list of trusted keys" in said and "companion trust FOLDER add KEY --name NAME" in said
     trust(jobs, (KEY, 2, 0))
     assert [mark.approved for mark in read_review(jobs).register["wheels"]] == [True]
     assert main(["review", str(jobs)]) == 0
@@ -195,7 +197,7 @@ def test_review_and_page_tell_it_too(jobs, capsys):
     page = Reader(Desk(jobs, KEY, lambda: day(9)))
     page.desk.look()
     told = page.page("/cards")
-    assert "Nothing can be signed now" in told and "companion office FOLDER accept" in told and 'class="entry"' not in told
+    assert "Nothing can be signed now" in told and "companion office FOLDER accept --by NAME --reason TEXT" in told and 'class="entry"' not in told
     append(jobs, ANSWER, KEY, day(9))
     assert "Nothing can be signed now" not in page.page("/jobs") and "went on with what was found" in page.page("/office")
     assert main(["review", str(jobs), "--json"]) == 0

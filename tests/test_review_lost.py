@@ -5,17 +5,19 @@ import json
 import os
 import shutil
 import stat
+from contextlib import ExitStack
 from pathlib import Path
 
 import pytest
 
 from companion.__main__ import main
+from companion.errors import BadInput
 from companion.office.account import read_account
 from companion.office.page.desk import Desk
 from companion.office.review import batch
 from companion.office.review.cut import CUT
 from companion.office.review.gone import GONE
-from companion.office.review.indexing import update
+from companion.office.review.indexing import _held, update
 from companion.office.review.live import INDEX
 from companion.office.review.opening import open_index
 from companion.office.review.query import Filters
@@ -129,12 +131,14 @@ def test_what_is_remembered_of_gone_logs_is_not_given_up_unseen(logs, capsys):
 
 
 def test_the_page_takes_the_reply(logs):
-    """The job's page stands, says that the log cannot be read, and offers the reply; then the log is told no more."""
+    """The job's page stands, says that the log is gone, leads to no paper of it, and offers the reply; then the log is told no
+    more."""
     from pagemaker import Reader, looked_at
     (logs / "a.jsonl").unlink()
     office = Reader(looked_at(logs))
     assert office.logs(finding="log-missing") == ["a"]
-    assert "The log cannot be read now" in office.page("/job/a.jsonl")
+    page = office.page("/job/a.jsonl")
+    assert "It is gone. Restore it, or say why it is gone." in page and "/job/a.jsonl/record" not in page
     assert office.send("/job/a.jsonl/reply", "/job/a.jsonl", by="R. Example", text="made by mistake").status_code == 303
     assert office.logs() == ["c", "b"] and "made by mistake" in office.page("/office")
 
@@ -304,3 +308,27 @@ def test_where_the_index_cannot_be_written_the_way_out_is_said(logs, tmp_path, c
     assert main(["review", str(logs)]) == 1
     assert "--index FOLDER" in capsys.readouterr().err
     assert GONE not in {path.name for path in logs.iterdir()}
+
+
+# -- two programs ------------------------------------------------------------------------------------------------------
+
+@pytest.mark.parametrize("pauses", [3, 10**6])
+def test_the_page_waits_for_its_turn(logs, pauses):
+    """Another program is at the index: the page begins when that one is done, and gives up after ten seconds."""
+    (logs / "a.jsonl").touch()
+    other, waited = ExitStack(), []
+    other.enter_context(_held(Store(str(logs)).within(INDEX)))
+
+    def wait(seconds: float) -> None:
+        waited.append(seconds)
+        if len(waited) == pauses:
+            other.close()
+    desk = Desk(logs, KEY, lambda: AT, wait=wait)
+    with other:
+        if pauses == 3:
+            desk.look()
+            assert desk.sight().logs == 3 and len(waited) == 3
+        else:
+            with pytest.raises(BadInput, match="another program"):
+                desk.look()
+            assert sum(waited) == pytest.approx(10)

@@ -13,8 +13,10 @@ ONE, TWO = "1a" * 32, "1a2b" * 16
 
 
 @pytest.fixture
-def trust(tmp_path, capsys):
-    """Run the command on one folder: exit code, output, complaint."""
+def trust(tmp_path, monkeypatch, capsys):
+    """Run the command on one folder, on a machine without a key: exit code, output, complaint."""
+    monkeypatch.setenv("COMPANION_HOME", str(tmp_path / "own"))
+
     def act(*words: str) -> tuple[int, str, str]:
         code = main(["trust", str(tmp_path), *words])
         return code, *capsys.readouterr()
@@ -101,10 +103,9 @@ def test_no_folder_and_no_room_are_said(trust, tmp_path):
     assert code == 1 and "cannot be read or written" in err
 
 
-def test_an_office_whose_own_key_is_not_on_the_list_is_told_so(trust, tmp_path, monkeypatch, capsys):
+def test_an_office_whose_own_key_is_not_on_the_list_is_told_so(trust):
     """By `add` and `list`, with the command that puts it there, which then is the end of it; no key is made for this, and
     the JSON stays JSON."""
-    monkeypatch.setenv("COMPANION_HOME", str(tmp_path / "own"))
     assert "own key" not in trust("add", ONE, "--name", "van one")[1] and not has_key()
     key = public_key()[0]
     told = f"companion trust FOLDER add {key} --name NAME"

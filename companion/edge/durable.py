@@ -12,7 +12,7 @@ import os
 import stat
 from contextlib import suppress
 from pathlib import Path
-from typing import Callable, Iterator, Optional
+from typing import Callable, Iterator, Optional, TypeVar
 
 from companion.core.log.journal import pieces
 from companion.edge.lock import Held, lock
@@ -136,16 +136,22 @@ def _lines(fd: int) -> Iterator[bytes]:
 PATIENCE_S = 10.0
 """So long another program's hold is waited for by `in_turn`."""
 _PAUSE_S = 0.02
+Taken = TypeVar("Taken")
 
 
 def in_turn(path: Path, wait: Callable[[float], None]) -> DurableFile:
     """The file with its lock, once no other program has it. Raises Held, a BadInput, where it is not let go in time."""
+    return once_free(lambda: DurableFile(path, new=False), wait)
+
+
+def once_free(take: Callable[[], Taken], wait: Callable[[float], None]) -> Taken:
+    """What `take` gives, tried again while it raises Held. Raises Held where that goes on for too long."""
     for _ in range(round(PATIENCE_S / _PAUSE_S)):
         try:
-            return DurableFile(path, new=False)
+            return take()
         except Held:
             wait(_PAUSE_S)
-    return DurableFile(path, new=False)
+    return take()
 
 
 def settle_folder(folder: Path) -> None:

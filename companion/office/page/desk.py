@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import threading
+import time
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Callable, Mapping, Optional
@@ -14,7 +15,7 @@ from companion.core.log.journal import public_hex
 from companion.errors import CompanionError
 from companion.office.page.marks import SignOff, mark
 from companion.office.place import Folder
-from companion.office.review.indexing import Progress, update
+from companion.office.review.indexing import Progress, Wait, update
 from companion.office.review.live import LIVE, index_of
 from companion.office.review.overlay import ANSWERED, apply_register
 from companion.office.review.query import Index
@@ -44,11 +45,11 @@ class Sight:
 
 
 class Desk:
-    """One folder of logs. `look` stands in for reading it, in tests; `apart`: see `indexing.update`."""
+    """One folder of logs. `look` stands in for reading it, in tests; `apart`, `wait`: see `indexing.update`."""
 
     def __init__(self, folder: Path, key: Ed25519PrivateKey, wall: Callable[[], str],
-                 look: Optional[Look] = None, apart: str = "") -> None:
-        self.folder, self.place, self._apart = folder, Folder(folder), apart
+                 look: Optional[Look] = None, apart: str = "", wait: Wait = time.sleep) -> None:
+        self.folder, self.place, self._apart, self._wait = folder, Folder(folder), apart, wait
         self.progress = ""
         """How far a look at the folder is, in words; "" where none is under way."""
         self.failed = ""
@@ -106,7 +107,7 @@ class Desk:
 
     def _read(self, progress: Progress, workers: Optional[int]) -> Index:
         logs = Store(str(self.folder))
-        update(logs, workers, progress=progress, apart=self._apart)
+        update(logs, workers, progress=progress, apart=self._apart, wait=self._wait)
         return Index.open(logs, self._apart)
 
     def _again(self) -> None:

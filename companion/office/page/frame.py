@@ -69,7 +69,7 @@ class Frame:
                         "signed now. Restore office/review.jsonl from a copy that is known to be good. For the "
                         f"technician: {reviewed.why}.")
         said += [f"{doubt}. Nothing can be signed now. Restore it from a copy; or, if you know why, say so with the command: "
-                 "companion office FOLDER accept" for doubt in reviewed.doubts]
+                 "companion office FOLDER accept --by NAME --reason TEXT" for doubt in reviewed.doubts]
         said += [f"{words}." for words in warnings(replace(reviewed, broken=0, doubts=()))]
         if self.desk.failed:
             said.append(f"The last look at the folder failed: {self.desk.failed}. The pages show what was known "

@@ -4,6 +4,7 @@ from __future__ import annotations
 from typing import Optional
 from urllib.parse import urlencode
 
+from companion.core.log.codec import ERASED
 from companion.office.page.findings import findings
 from companion.office.page.forms import Refused, written
 from companion.office.page.frame import Frame, count, facts, job_address, job_name, link, moment, practice, weight
@@ -11,7 +12,8 @@ from companion.office.page.job import Job
 from companion.office.page.papers import PAPERS
 from companion.office.page.signing import holds, sign_off
 from companion.office.record.markup import Markup, join, tag
-from companion.office.review_log import Signed
+from companion.office.review.aside import GONE
+from companion.office.review_log import PersonalErased, Signed
 
 _NO_END = "not finished, as far as the log goes"
 
@@ -22,8 +24,8 @@ def job_page(frame: Frame, job: Job, refused: Optional[Refused] = None, said: Op
     had been written before in the same words (`again`)."""
     note = join(refused.alert() if refused else "", written(said, again) if said else "", _ways(frame, job))
     return frame.page(
-        job_name(job.log), _state(job), findings(frame, job, refused), holds(frame, job, refused),
-        sign_off(frame, job, refused), _facts(job), above=note,
+        job_name(job.log), _state(frame, job), findings(frame, job, refused), holds(frame, job, refused),
+        sign_off(frame, job, refused), _facts(frame, job), above=note,
         stamp="PRACTICE – invented figures" if job.row["practice"] else "")
 
 
@@ -34,25 +36,36 @@ def _ways(frame: Frame, job: Job) -> Markup:
                link("Next job to be signed off", f"/next?{after}", "n"), class_="paging")
 
 
-def _state(job: Job) -> Markup:
+def _state(frame: Frame, job: Job) -> Markup:
     row = job.row
     course = "stopped before its end" if row["stopped"] else "finished" if row["finished"] else _NO_END
     worked = f"{row['title']}, {course}." if row["title"] else f"The job card cannot be read. The job was {course}."
-    known = [f"Mechanic {row['mechanic']}"] if row["mechanic"] else []
+    known = [f"Mechanic {_mechanic(frame, job)}"] if row["mechanic"] else []
     known += [f"vehicle {row['vehicle']}"] if row["vehicle"] else []
     known += [f"begun on {_when(row['began'])}"] if row["began"] else []
     said = [tag("p", weight(row["worst"]), " ", f"{count(len(job.findings), 'finding')}. {worked}"),
-            tag("p", ", ".join(known), class_="quiet"),
-            tag("p", [join(link(words, f"{job_address(job.log)}/{name}", "r" if name == "record" else ""), " ")
-                      for name, (words, _) in PAPERS.items()], class_="papers")]
+            tag("p", ", ".join(known), class_="quiet")]
+    if job.account:
+        said.append(tag("p", [join(link(words, f"{job_address(job.log)}/{name}", "r" if name == "record" else ""), " ")
+                              for name, (words, _) in PAPERS.items()], class_="papers"))
     if job.account is None:
-        said.append(tag("p", f"The log cannot be read now. {row['fault']}", class_="alarm"))
+        why = "It is gone. Restore it, or say why it is gone." if row["aside"] == GONE else \
+            f"The log cannot be read now. {row['fault']}"
+        said.append(tag("p", why, class_="alarm"))
     elif job.changed:
         said.append(tag("p", "The log has changed since the folder was looked at: look again.", class_="alarm"))
     return join(said)
 
 
-def _facts(job: Job) -> Markup:
+def _mechanic(frame: Frame, job: Job) -> str:
+    """What the log tells. Whether a name that is not beside it was erased, only the office's log can say."""
+    reviewed = frame.sight.reviewed
+    erased = any(isinstance(entry.fact, PersonalErased) and entry.fact.log == job.log and "mechanic (" in entry.fact.what
+                 for entry in reviewed.entries if entry.n not in reviewed.uncounted)
+    return job.row["mechanic"] if erased or job.row["mechanic"] != ERASED else "(not here, or erased)"
+
+
+def _facts(frame: Frame, job: Job) -> Markup:
     row = job.row
     text = f", version {row['card_version']}, SHA-256 {row['card_sha256'][:16]}…" if row["card_sha256"] else ""
     card = f"{row['card']}{text}"
@@ -60,7 +73,7 @@ def _facts(job: Job) -> Markup:
         "Log": row["log"], "Begun": _when(row["began"]), "Ended": _when(row["ended"]),
         "Worked": f"{row['worked_ms'] // 60000:,} min",
         "Away": f"{row['away_ms'] // 60000:,} min" if row["away_ms"] else "",
-        "Mechanic": row["mechanic"], "Vehicle": row["vehicle"], "Complaint": row["complaint"],
+        "Mechanic": _mechanic(frame, job), "Vehicle": row["vehicle"], "Complaint": row["complaint"],
         "Cylinder": row["cylinder"], "New part": row["part"],
         "Card": join(card, " ", practice()) if row["practice"] else card,
         "Clock": "simulated" if row["simulated"] else "", "Closing seal": job.account.closing_seal if job.account else "",

@@ -7,11 +7,13 @@ from __future__ import annotations
 
 import os
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from typing import Callable, Iterator, Optional
 
 import duckdb
 
+from companion.edge.durable import once_free
 from companion.edge.lock import Held, lock
 from companion.errors import BadInput, BrokenMachine
 from companion.office.record.markup import clean
@@ -29,18 +31,19 @@ BATCH = 250
 
 Progress = Callable[[int, int], None]
 """Takes how many logs are done, and of how many."""
+Wait = Callable[[float], None]
 
 
 def update(logs: Store, workers: Optional[int] = None, cluster: str = "", progress: Progress = lambda done, of: None,
-           apart: str = "") -> int:
+           apart: str = "", wait: Optional[Wait] = None) -> int:
     """Bring the index of the folder `logs` up to date; how many logs were read. `apart`: the index's folder, where it is
-    not in that of the logs.
+    not in that of the logs. `wait`: waits so many seconds, where another program's turn is waited for.
 
     Raises BadInput where there is no such folder or another program is at it, BrokenMachine where the index cannot be
     written."""
     listed = _listed(logs)
     index = index_of(logs, apart)
-    with _held(index), _written(index):
+    with _held(index, wait), _written(index):
         known = _known(index)
         new = [name for name, mark in listed.items() if known.get(name, ("", 0))[0] != mark]
         ends = ends_of(index, new) if new else []
@@ -96,7 +99,7 @@ def _read(batches: list[Batch], workers: Optional[int], cluster: str, progress: 
 
 
 @contextmanager
-def _held(index: Store) -> Iterator[None]:
+def _held(index: Store, wait: Optional[Wait] = None) -> Iterator[None]:
     """One program at a time brings an index of this machine up to date; elsewhere nothing can be locked by name."""
     if not index.local:
         yield
@@ -111,7 +114,7 @@ def _held(index: Store) -> Iterator[None]:
                             "index elsewhere: --index FOLDER") from None
     try:
         try:
-            lock(fd, str(path))
+            once_free(partial(lock, fd, str(path)), wait) if wait else lock(fd, str(path))
         except Held:
             raise BadInput(index.address, "is being brought up to date by another program",
                            do="Try again when it is done") from None

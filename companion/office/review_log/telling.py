@@ -5,7 +5,7 @@ from typing import Iterator
 
 from companion.office.place import OFFICE
 from companion.office.review_log.reviewed import Reviewed
-from companion.office.trusted import LIST
+from companion.office.trusted import ADD, LIST
 
 _NAMED = 5
 """Lines that are told one by one."""
@@ -30,4 +30,4 @@ def whose_keys(office: Reviewed) -> str:
         return ""
     return (f"Only keys on the list of trusted keys ({OFFICE}/{LIST}) count" if office.trusted else
             f"There is no list of trusted keys ({OFFICE}/{LIST}): whoever may write in the folder can sign here with a key of "
-            "their own, and it counts")
+            f"their own, and it counts. Begin one: {ADD.format(key='KEY')}")
