@@ -14,7 +14,7 @@ from companion.__main__ import main
 from companion.errors import BadInput
 from companion.office.account import read_account
 from companion.office.page.desk import Desk
-from companion.office.review import batch
+from companion.office.review import batch, cut
 from companion.office.review.cut import CUT
 from companion.office.review.gone import GONE
 from companion.office.review.indexing import _held, update
@@ -204,6 +204,18 @@ def test_a_name_that_is_used_anew_is_told_of_nothing(logs):
     write_log(logs, "a", session("learning"), 8 * DAY_MS)
     write_log(logs, "c", session("learning"), 9 * DAY_MS)
     assert found(logs) == {"a.jsonl": [], "b.jsonl": ["job-unfinished"], "c.jsonl": [], "z.jsonl": []}
+
+
+def test_a_log_that_grew_but_could_not_be_read_twice_is_asked_for_again(logs, monkeypatch):
+    """A disk that fails for a moment leaves no finding behind."""
+    whole = shorten(logs / "a.jsonl", 9)
+    shutil.rmtree(logs / INDEX)
+    found(logs)
+    (logs / "a.jsonl").write_bytes(whole)
+    with monkeypatch.context() as patched:
+        patched.setattr(cut, "lines_in", lambda *_: open(logs / "none.jsonl", "rb"))
+        assert found(logs)["a.jsonl"] == ["log-shortened"], "not known is not well"
+    assert found(logs)["a.jsonl"] == [] and update(Store(str(logs)), workers=1) == 0
 
 
 @pytest.mark.parametrize("form", ["the same", "another"])

@@ -63,19 +63,29 @@ def ends_of(index: Store, logs: Collection[str]) -> list[End]:
     return [End(*row) for row in rows]
 
 
-def note_cut(index: Store, logs: Store, ends: Iterable[End], run: int) -> None:
+def note_cut(index: Store, logs: Store, ends: Iterable[End], run: int) -> set[str]:
     """Keep those of `ends` that their logs, as the run has read them, no longer hold; and no more those that are there
-    again. Raises OSError."""
-    before, now = cut_of(index), _read_in(index, run)
+    again. The logs that could not be read for this, and must be asked for again. Raises OSError for the index."""
+    before, now, unread = cut_of(index), _read_in(index, run), set()
     after: dict[tuple[str, str], End] = {}
     for end in (*before, *(replace(end, missed=wall()) for end in ends)):
-        if end.log not in now or not _holds(logs, end, *now[end.log]):
+        try:
+            there = end.log in now and _holds(logs, end, *now[end.log])
+        except OSError:
+            there = False
+            unread.add(end.log)
+        if not there:
             after.setdefault((end.log, end.tail), end)
     if tuple(after.values()) != before:
-        with tempfile.TemporaryDirectory(prefix="companion-review-") as folder:
-            made = Path(folder) / CUT
-            made.write_text(json.dumps([asdict(end) for end in after.values()]), encoding="utf-8")
-            index.put(made, CUT)
+        _keep(index, after.values())
+    return unread
+
+
+def _keep(index: Store, ends: Iterable[End]) -> None:
+    with tempfile.TemporaryDirectory(prefix="companion-review-") as folder:
+        made = Path(folder) / CUT
+        made.write_text(json.dumps([asdict(end) for end in ends]), encoding="utf-8")
+        index.put(made, CUT)
 
 
 def cut_of(index: Store) -> tuple[End, ...]:
@@ -110,10 +120,6 @@ def _read_in(index: Store, run: int) -> dict[str, tuple[str, int]]:
 
 
 def _holds(logs: Store, end: End, tail: str, entries: int) -> bool:
-    """Whether the log still has that line among those that hold; it is read again only where its last line is another."""
-    if end.tail == tail:
-        return True
-    try:
-        return any(digest(line) == end.tail for line in islice(lines_in(logs, end.log), entries))
-    except OSError:
-        return False
+    """Whether the log still has that line among those that hold; it is read again only where its last line is another.
+    Raises OSError."""
+    return end.tail == tail or any(digest(line) == end.tail for line in islice(lines_in(logs, end.log), entries))

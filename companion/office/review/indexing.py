@@ -52,7 +52,7 @@ def update(logs: Store, workers: Optional[int] = None, cluster: str = "", progre
             run = max((run for _, run in known.values()), default=0) + 1
             _clear(index, {run for _, run in known.values()})
             unread = _read(_batches(logs, index, listed, new, run), workers, cluster, progress)
-            note_cut(index, logs, ends, run)
+            unread |= note_cut(index, logs, ends, run)
             kept = {name: known[name] for name in listed if name in known}
             now = {**kept, **{name: ("" if name in unread else listed[name], run) for name in new}}
             write_live(index, now)
