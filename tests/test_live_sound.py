@@ -157,9 +157,15 @@ def test_it_takes_the_mechanic_s_words_and_none_of_its_own(worked: Worked) -> No
 
 
 def test_it_falls_silent_in_the_middle_of_a_sentence(worked: Worked) -> None:
-    """It gives way while "stop" is spoken above its own voice, answers with one word, and does not go on."""
-    assert not worked.workshop.air.sounding(worked.stop.end, worked.stop.end + 0.25).any()
-    assert len(words(worked.after_stop)) == 1, worked.after_stop
+    """It gives way while "stop" is spoken above its own voice, answers with one word, and does not go on.
+
+    (One word as it prints it, and no more sound than that word has: what a recogniser writes of one word that stutters on a
+    busy machine is three.)"""
+    air = worked.workshop.air
+    assert not air.sounding(worked.stop.end, worked.stop.end + 0.25).any()
+    printed = [line.text for line in worked.job.lines if worked.stop.begin < line.second < worked.resumed]
+    assert [text for text in printed if text.startswith("companion:")] == ["companion: Paused."], printed
+    assert 0.2 < air.sounding(worked.stop.end + 0.25, worked.resumed).sum() / 100 < 1.2, worked.after_stop
     assert [entry["word"] for entry in worked.named("paused")] == ["stop"]
 
 
