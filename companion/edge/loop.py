@@ -193,7 +193,6 @@ class Closed:
     fault: Optional[Exception] = None
 
 
-Inbox = "queue.Queue[Input | Closed]"
 OnChange = Callable[[Input, tuple[Event, ...]], None]
 _LOOK_S = 1.0
 _IDLE_S = 60.0

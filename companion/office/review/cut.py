@@ -5,6 +5,7 @@ The index keeps each such end until the log holds it again, so that nobody takes
 from __future__ import annotations
 
 import json
+import sys
 import tempfile
 from dataclasses import asdict, dataclass, fields, replace
 from itertools import islice
@@ -59,7 +60,8 @@ def ends_of(index: Store, logs: Collection[str]) -> list[End]:
             rows += database.execute(_ENDS.format("$seen", live_rows("jobs", parts)),
                                      {"logs": list(logs), "seen": seen}).fetchall()
         except duckdb.Error:
-            pass
+            print("companion: a part of the index is spoiled: whether logs that it knew were shortened since cannot be told. Check "
+                  "them with verify and their receipts or closing seals", file=sys.stderr)
     return [End(*row) for row in rows]
 
 

@@ -3,6 +3,7 @@ its log; it is dropped when the log is back."""
 from __future__ import annotations
 
 import json
+import sys
 import tempfile
 from pathlib import Path
 from typing import Optional
@@ -69,7 +70,7 @@ def _add(database: duckdb.DuckDBPyConnection, index: Store, missing: dict[str, t
     try:
         _insert(database, live_rows("jobs", parts))
     except duckdb.Error:
-        pass
+        print("companion: a part of the index is spoiled: of logs that are gone only the names are known", file=sys.stderr)
     database.execute("INSERT INTO gone (log) SELECT log FROM live WHERE log NOT IN (SELECT log FROM gone)")
     database.execute("UPDATE gone SET seen = $seen, missed = $now WHERE missed IS NULL", {"seen": seen, "now": now})
 

@@ -6,6 +6,7 @@ practice, no source: HSE INDG73 wants intervals and what follows agreed beforeha
 """
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Optional
 
 from companion.core import events as ev
@@ -15,21 +16,22 @@ from companion.core.job.alone.times import CALL_NEAR_MS, LEAST_MS, MOST_MS, WITH
 from companion.core.job.draft import Draft
 from companion.core.job.flow import end_step, present
 from companion.core.job.inputs import AlarmHeard, LoneTerms, MessageDone
-from companion.core.job.alone.state import TOP
+from companion.core.job.alone.state import TOP, Lone
 from companion.core.job.state import Job
 from companion.core.card import RunOf, WaitOf
 from companion.core.log.rfc3339 import stamp
 
 # -- agreeing ----------------------------------------------------------------------------------------------------------
 
-def agree(draft: Draft, terms: LoneTerms) -> None:
-    """At the opening: what the operator gives comes before the card's, but never asks less of the card."""
+def agree(draft: Draft, terms: LoneTerms, by: str = "operator") -> None:
+    """What the operator or the mechanic gives comes before the card's, but never asks less of the card."""
     card = draft.job.card.alone
     every = min(filter(None, (terms.every_ms, card.every_ms if card else 0)), default=0)
-    by = "nobody" if not every else "card" if card and every == card.every_ms else "operator"
-    within = min(card.within_ms if card else WITHIN_MS, every // 2)
-    draft.add(ev.LoneWorkAgreed, every_ms=every, at_risk_ms=min(card.at_risk_ms if card else every, every), within_ms=within,
-              contacts=terms.contacts, by=by, place=ev.Personal(terms.place) if terms.place else None,
+    if not every or card and every == card.every_ms and by == "operator":
+        by = "card" if every else "nobody"
+    draft.add(ev.LoneWorkAgreed, every_ms=every, at_risk_ms=min(card.at_risk_ms if card else every, every), by=by,
+              within_ms=min(card.within_ms if card else WITHIN_MS, every // 2), contacts=terms.contacts,
+              place=ev.Personal(terms.place) if terms.place else None,
               call_by=stamp(terms.call_by_ms) if terms.call_by_ms else "", call_by_said=terms.call_by_said)
 
 
@@ -39,7 +41,7 @@ def agree_again(draft: Draft, terms: LoneTerms) -> None:
     lone = draft.job.lone
     if lone is None:
         return agree(draft, terms)
-    before = LoneTerms(lone.every_ms, lone.contacts, lone.place, lone.call_by_ms, lone.call_by_said)
+    before = _terms(lone)
     call_by = terms if terms.call_by_ms else before if before.call_by_ms > draft.now.at_ms else LoneTerms()
     now = LoneTerms(terms.every_ms or lone.every_ms, terms.contacts, terms.place or lone.place, call_by.call_by_ms,
                     call_by.call_by_said)
@@ -47,13 +49,9 @@ def agree_again(draft: Draft, terms: LoneTerms) -> None:
         agree(draft, now)
 
 
-def _agree(draft: Draft, every_ms: int, by: str) -> None:
-    """The same as before, but for the interval."""
-    lone, card = draft.job.lone, draft.job.card.alone
-    draft.add(ev.LoneWorkAgreed, every_ms=every_ms, at_risk_ms=min(card.at_risk_ms if card else every_ms, every_ms), by=by,
-              within_ms=min(card.within_ms if card else WITHIN_MS, every_ms // 2), contacts=lone.contacts,
-              place=ev.Personal(lone.place) if lone.place else None,
-              call_by=stamp(lone.call_by_ms) if lone.call_by_ms else "", call_by_said=lone.call_by_said)
+def _terms(lone: Lone) -> LoneTerms:
+    """What is agreed now."""
+    return LoneTerms(lone.every_ms, lone.contacts, lone.place, lone.call_by_ms, lone.call_by_said)
 
 
 def check_every(draft: Draft, reading: Reading) -> None:
@@ -64,7 +62,7 @@ def check_every(draft: Draft, reading: Reading) -> None:
     if card and every > card.every_ms:
         return draft.refuse("check_every", "The card checks on you more often than that")
     draft.add(ev.ChecksAsked, every_ms=every)
-    _agree(draft, every, "mechanic")
+    agree(draft, replace(_terms(lone), every_ms=every), "mechanic")
 
 
 # -- checks and the alarm ----------------------------------------------------------------------------------------------
