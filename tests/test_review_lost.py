@@ -344,3 +344,15 @@ def test_the_page_waits_for_its_turn(logs, pauses):
             with pytest.raises(BadInput, match="another program"):
                 desk.look()
             assert sum(waited) == pytest.approx(10)
+
+
+def test_a_spoiled_part_of_the_index_is_said(logs, capfd):
+    """Whether a log was shortened since cannot be told then: nobody is left to believe that it was looked at."""
+    found(logs)
+    for path in (logs / INDEX / "jobs").iterdir():
+        path.write_bytes(b"spoiled")
+    log = logs / "c.jsonl"
+    log.write_bytes(b"".join(log.read_bytes().splitlines(keepends=True)[:-1]))
+    capfd.readouterr()
+    update(Store(str(logs)), workers=1)
+    assert "whether logs that it knew were shortened since cannot be told" in capfd.readouterr().err
