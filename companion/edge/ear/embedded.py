@@ -7,14 +7,16 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from companion.core.grammar import Listen, Reading
+from companion.core.grammar import Listen, Phrase, Reading, Rule
 from companion.core.understand import understand
 from companion.edge.ear import beam, floors
 from companion.edge.ear.base import NOTHING, RATE, Guess
 from companion.edge.ear.beam import Sentence
+from companion.edge.ear.by_letters import ByLetters
 from companion.edge.ear.crops import Crops, even
 from companion.edge.ear.endpoint import Endpoint
 from companion.edge.ear.grammar import Grammar, tokenizer
+from companion.edge.ear.letters import Letters, likeliest, likelihoods
 from companion.edge.ear.memory import give_back
 from companion.edge.ear.model import END, Model, model_folder
 from companion.edge.ear.pattern import pattern, plain
@@ -24,9 +26,35 @@ _LISTENS_KEPT = 6
 _PIECES_ASKED = 8
 _HEARD_AGAIN, _HEARD_AGAIN_LONG, _LONG = 12, 4, 4 * RATE
 """Sentences that are heard a second time: each carries the whole sound with it, so fewer where it is long."""
+_BY_LETTERS = 6
+"""Sentences that the letters may put forward."""
 _PLAIN = 0.95
 """A guess as sure as this is not heard again: it would come a tenth of a second later."""
 _MOST_FREE, _PIECES_A_SECOND = 9 * RATE, 8
+
+
+@dataclass(frozen=True)
+class _Live:
+    """One `Listen`, ready to be heard."""
+
+    listen: Listen
+    grammar: Grammar
+    by_letters: ByLetters
+
+
+@dataclass(frozen=True)
+class _Hearing:
+    """What was found in an utterance."""
+
+    found: list[Sentence]
+    frames: np.ndarray
+    """Of the whole utterance, (1, t, 288)."""
+    heard: np.ndarray
+    """Log probabilities of the letters in it."""
+    letters: list[float]
+    """How likely each sentence is by the letters heard, natural log."""
+    written: float
+    """The same of the letters that would be written by themselves."""
 
 
 @dataclass(frozen=True)
@@ -39,8 +67,10 @@ class _Ranked:
     """Of all its sentences together, natural log."""
     prior: float
     """The same without hearing anything."""
+    letters: float
+    """Natural log of how likely it is by the letters heard (`letters`)."""
     weight: float
-    """What readings are compared by: `log_p` less a part of `prior`."""
+    """What readings are compared by: `log_p` less a part of `prior`, and a part of `letters`."""
 
 
 class EmbeddedEar:
@@ -54,19 +84,19 @@ class EmbeddedEar:
         self._model = Model(folder, threads)
         self._tokenizer = tokenizer(self._pieces)
         self._crops = Crops()
+        self._letters = Letters()
         self._nothing = self._mean_noise()
-        self._grammars: OrderedDict[Listen, Grammar | None] = OrderedDict()
+        self._lives: OrderedDict[Listen, _Live | None] = OrderedDict()
 
     def hear(self, samples: np.ndarray, listen: Listen) -> Guess:
         """One utterance; see `base.Ear`. Less than 0.05 s of sound, or none, is nothing; beyond 20 s it is cut."""
         begun = time.perf_counter()
-        guess, grammar, sound = NOTHING, self._grammar(listen), even(samples)
-        if grammar is not None and sound is not None:
-            frames = self._model.encode(sound)
-            found = beam.search(self._model, frames, grammar)[:_HEARD_AGAIN]
-            guess = self._judged(found, frames, grammar, listen)
+        guess, live, sound = NOTHING, self._live(listen), even(samples)
+        if live is not None and sound is not None:
+            hearing = self._first(sound, live)
+            guess = self._judged(hearing, live)
             if guess.score < _PLAIN:
-                guess = self._judged(self._again(found, samples), frames, grammar, listen)
+                guess = self._judged(self._again(self._also(hearing, live), samples), live)
         give_back()
         return replace(guess, ms=round((time.perf_counter() - begun) * 1000, 1))
 
@@ -91,45 +121,63 @@ class EmbeddedEar:
             rows, beams = self._model.step(beams, [piece])
         return b"".join(written).decode("utf-8", "replace").strip()
 
-    def _judged(self, found: list[Sentence], frames: np.ndarray, grammar: Grammar, listen: Listen) -> Guess:
-        ranked = self._rank(found, grammar, listen)
-        return self._judge(ranked, frames, grammar, listen) if ranked else NOTHING
+    def _judged(self, hearing: _Hearing, live: _Live) -> Guess:
+        ranked = self._rank(hearing, live)
+        return self._judge(ranked, hearing, live) if ranked else NOTHING
 
-    def _again(self, found: list[Sentence], samples: np.ndarray) -> list[Sentence]:
+    def _first(self, sound: np.ndarray, live: _Live) -> _Hearing:
+        frames = self._model.encode(sound)
+        found = beam.search(self._model, frames, live.grammar)[:_HEARD_AGAIN]
+        heard = self._letters.hear(frames, sound)
+        return _Hearing(found, frames, heard, likelihoods(heard, list(map(_shown, found))), likeliest(heard))
+
+    def _also(self, first: _Hearing, live: _Live) -> _Hearing:
+        """With the sentences that only the letters found, as the recogniser would write them; the likeliest first."""
+        known = {understand(live.listen, _shown(sentence)) for sentence in first.found}
+        new = [text for text in live.by_letters.search(first.heard, _BY_LETTERS)
+               if understand(live.listen, text) not in known]
+        asked = pattern(Listen(tuple(Rule("letters", Phrase(text)) for text in new)))
+        more = beam.search(self._model, first.frames, Grammar(asked, self._pieces, self._tokenizer)) if asked else []
+        letters = [*first.letters, *likelihoods(first.heard, list(map(_shown, more)))]
+        order = sorted(zip([*first.found, *more], letters), key=lambda both: -_together(*both))[:_HEARD_AGAIN]
+        return replace(first, found=[sentence for sentence, _ in order], letters=[each for _, each in order])
+
+    def _again(self, first: _Hearing, samples: np.ndarray) -> _Hearing:
         """The likeliest sentences, heard once more in the speech alone; the mean of both hearings."""
         sound = even(self._crops.close(samples))
-        if sound is None:
-            return found
-        found = found[:_HEARD_AGAIN if len(sound) < _LONG else _HEARD_AGAIN_LONG]
-        logs = self._model.score(self._model.encode(sound), [(*sentence.pieces, END) for sentence in found]) if found else []
-        return [replace(sentence, log_p=(sentence.log_p + log_p) / 2) for sentence, log_p in zip(found, logs)]
+        found = first.found[:_HEARD_AGAIN if sound is not None and len(sound) < _LONG else _HEARD_AGAIN_LONG]
+        if sound is None or not found:
+            return first
+        frames = self._model.encode(sound)
+        logs = self._model.score(frames, [(*sentence.pieces, END) for sentence in found])
+        heard = self._letters.hear(frames, sound)
+        letters = likelihoods(heard, list(map(_shown, found)))
+        return replace(first, found=[replace(each, log_p=(each.log_p + log_p) / 2) for each, log_p in zip(found, logs)],
+                       letters=[(one + two) / 2 for one, two in zip(first.letters, letters)],
+                       written=(first.written + likeliest(heard)) / 2)
 
-    def _rank(self, found: list[Sentence], grammar: Grammar, listen: Listen) -> list[_Ranked]:
+    def _rank(self, hearing: _Hearing, live: _Live) -> list[_Ranked]:
         """The readings of all sentences found, the likeliest first."""
-        groups: dict[Reading, list[Sentence]] = {}
-        for sentence in found:
-            reading = understand(listen, _shown(sentence))
+        groups: dict[Reading, list[tuple[Sentence, float]]] = {}
+        for sentence, letters in zip(hearing.found, hearing.letters):
+            reading = understand(live.listen, _shown(sentence))
             if reading is not None:
-                groups.setdefault(reading, []).append(sentence)
-        priors = self._priors([s for group in groups.values() for s in group], grammar)
-        ranked = []
-        for reading, group in groups.items():
-            log_p, prior = _total([s.log_p for s in group]), _total([priors[s] for s in group])
-            weight = log_p - floors.PRIOR_WEIGHT * max(prior, floors.PRIOR_LEAST)
-            ranked.append(_Ranked(reading, group[0], log_p, prior, weight))
+                groups.setdefault(reading, []).append((sentence, letters))
+        priors = self._priors([sentence for group in groups.values() for sentence, _ in group], live.grammar)
+        ranked = [_ranked(reading, group, priors) for reading, group in groups.items()]
         return sorted(ranked, key=lambda entry: -entry.weight)
 
-    def _judge(self, ranked: list[_Ranked], frames: np.ndarray, grammar: Grammar, listen: Listen) -> Guess:
+    def _judge(self, ranked: list[_Ranked], hearing: _Hearing, live: _Live) -> Guess:
         best = ranked[0]
         margin = best.weight - ranked[1].weight if len(ranked) > 1 else floors.MOST_MARGIN
-        gap = best.log_p - self._free(frames, len(best.sentence.pieces) + 4)
-        score = floors.confidence(margin, gap, best.log_p - best.prior)
-        records = any(rule.records for rule in listen.rules if rule.name == best.reading.rule)
+        gap = best.log_p - self._free(hearing.frames, len(best.sentence.pieces) + 4)
+        score = floors.confidence(margin, gap, best.log_p - best.prior, best.letters - hearing.written)
+        records = any(rule.records for rule in live.listen.rules if rule.name == best.reading.rule)
         accepted = score >= (floors.RECORDS if records else floors.ASKS)
         sure = score >= (floors.SURE_RECORDS if records else floors.SURE_ASKS)
         total = _total([entry.weight for entry in ranked])
         others = tuple((_shown(entry.sentence), round(float(np.exp(entry.weight - total)), 3)) for entry in ranked[1:4])
-        longer = grammar.longer(best.sentence.place)
+        longer = live.grammar.longer(best.sentence.place)
         return Guess(_shown(best.sentence), round(score, 3), accepted, sure, best.reading, others, longer=longer)
 
     def _priors(self, sentences: list[Sentence], grammar: Grammar) -> dict[Sentence, float]:
@@ -158,14 +206,15 @@ class EmbeddedEar:
         """One frame that stands for hearing nothing: the encoder's mean over generated noise (1, 1, 288)."""
         return np.concatenate([self._model.encode(clip) for clip in noise_clips()], axis=1).mean(axis=1, keepdims=True)
 
-    def _grammar(self, listen: Listen) -> Grammar | None:
-        if listen not in self._grammars:
+    def _live(self, listen: Listen) -> _Live | None:
+        if listen not in self._lives:
             expression = pattern(listen)
-            self._grammars[listen] = Grammar(expression, self._pieces, self._tokenizer) if expression else None
-            if len(self._grammars) > _LISTENS_KEPT:
-                self._grammars.popitem(last=False)
-        self._grammars.move_to_end(listen)
-        return self._grammars[listen]
+            self._lives[listen] = None if expression is None else _Live(
+                listen, Grammar(expression, self._pieces, self._tokenizer), ByLetters(listen))
+            if len(self._lives) > _LISTENS_KEPT:
+                self._lives.popitem(last=False)
+        self._lives.move_to_end(listen)
+        return self._lives[listen]
 
 
 def noise_clips() -> list[np.ndarray]:
@@ -180,6 +229,17 @@ def noise_clips() -> list[np.ndarray]:
             clip = np.fft.irfft(spectrum, size)
             clips.append((shape * clip * 0.03 / np.sqrt(np.square(clip).mean())).astype(np.float32))
     return clips
+
+
+def _together(sentence: Sentence, letters: float) -> float:
+    return sentence.log_p + floors.LETTERS_WEIGHT * letters
+
+
+def _ranked(reading: Reading, group: list[tuple[Sentence, float]], priors: dict[Sentence, float]) -> _Ranked:
+    log_p, prior = _total([sentence.log_p for sentence, _ in group]), _total([priors[sentence] for sentence, _ in group])
+    letters = max(letters for _, letters in group)
+    weight = log_p - floors.PRIOR_WEIGHT * max(prior, floors.PRIOR_LEAST) + floors.LETTERS_WEIGHT * letters
+    return _Ranked(reading, group[0][0], log_p, prior, letters, weight)
 
 
 def _shown(sentence: Sentence) -> str:

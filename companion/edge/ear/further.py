@@ -17,8 +17,7 @@ class Further:
     """What may follow under one `Listen`."""
 
     def __init__(self, listen: Listen) -> None:
-        expression = pattern(listen)
-        self._grammar = Grammar(expression, _BYTES, _tokenizer()) if expression is not None else None
+        self._grammar = byte_grammar(listen)
 
     def after(self, text: str) -> bool:
         """True too for a text that the pattern does not take: it is better to wait than to cut."""
@@ -31,6 +30,12 @@ class Further:
                 return True
             place = self._grammar.step(place, piece)
         return any(_BYTES[piece] in _GAPS for piece in place.next)
+
+
+def byte_grammar(listen: Listen) -> Grammar | None:
+    """What `listen` can hear, byte by byte: byte b is piece b + 2. None if there is nothing."""
+    expression = pattern(listen)
+    return Grammar(expression, _BYTES, _tokenizer()) if expression is not None else None
 
 
 @lru_cache(maxsize=1)
