@@ -20,6 +20,8 @@ DROPPED = math.exp(-2)
 """The weight, beside the likeliest's 1, that whatever was dropped may have had: the lattice beam is 2 (read in the Korean
 model's settings; a wider beam only makes this too careful)."""
 
+SURE_ASKS, SURE_RECORDS = 0.8, 0.85
+"""The least score that is not asked back; a lone text, at 0.88, is not."""
 
 _OUTSIDE, _JUMBLE = "outside", "jumble"
 
@@ -60,7 +62,7 @@ def _guess(listen: Listen, reading: Reading, ranked: list[tuple[str, float]], fi
     records = any(rule.records for rule in listen.rules if rule.name == reading.rule)
     text, score = ranked[0]
     accepted = score >= (floors.RECORDS if records else floors.ASKS)
-    sure = first and score >= (floors.SURE_RECORDS if records else floors.SURE_ASKS)
+    sure = first and score >= (SURE_RECORDS if records else SURE_ASKS)
     return Guess(text, score, accepted, sure, reading, tuple(ranked[1:]))
 
 

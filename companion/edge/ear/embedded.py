@@ -69,8 +69,13 @@ class _Ranked:
     """The same without hearing anything."""
     letters: float
     """Natural log of how likely it is by the letters heard (`letters`)."""
-    weight: float
-    """What readings are compared by: `log_p` less a part of `prior`, and a part of `letters`."""
+    by_pieces: float
+    """`log_p` less a part of `prior`."""
+
+    @property
+    def weight(self) -> float:
+        """What readings are compared by: both opinions."""
+        return self.by_pieces + floors.LETTERS_WEIGHT * self.letters
 
 
 class EmbeddedEar:
@@ -174,7 +179,7 @@ class EmbeddedEar:
         score = floors.confidence(margin, gap, best.log_p - best.prior, best.letters - hearing.written)
         records = any(rule.records for rule in live.listen.rules if rule.name == best.reading.rule)
         accepted = score >= (floors.RECORDS if records else floors.ASKS)
-        sure = score >= (floors.SURE_RECORDS if records else floors.SURE_ASKS)
+        sure = score >= (floors.SURE_RECORDS if records else floors.SURE_ASKS) and _agreed(best, ranked[1:])
         total = _total([entry.weight for entry in ranked])
         others = tuple((_shown(entry.sentence), round(float(np.exp(entry.weight - total)), 3)) for entry in ranked[1:4])
         longer = live.grammar.longer(best.sentence.place)
@@ -237,9 +242,14 @@ def _together(sentence: Sentence, letters: float) -> float:
 
 def _ranked(reading: Reading, group: list[tuple[Sentence, float]], priors: dict[Sentence, float]) -> _Ranked:
     log_p, prior = _total([sentence.log_p for sentence, _ in group]), _total([priors[sentence] for sentence, _ in group])
-    letters = max(letters for _, letters in group)
-    weight = log_p - floors.PRIOR_WEIGHT * max(prior, floors.PRIOR_LEAST) + floors.LETTERS_WEIGHT * letters
-    return _Ranked(reading, group[0][0], log_p, prior, letters, weight)
+    by_pieces = log_p - floors.PRIOR_WEIGHT * max(prior, floors.PRIOR_LEAST)
+    return _Ranked(reading, group[0][0], log_p, prior, max(letters for _, letters in group), by_pieces)
+
+
+def _agreed(best: _Ranked, others: list[_Ranked]) -> bool:
+    """Whether each opinion by itself prefers it by a clear lead."""
+    return all(best.letters - other.letters >= floors.SURE_LEAD and best.by_pieces - other.by_pieces >= floors.SURE_LEAD
+               for other in others)
 
 
 def _shown(sentence: Sentence) -> str:
