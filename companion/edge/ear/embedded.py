@@ -142,7 +142,7 @@ class EmbeddedEar:
         new = [text for text in live.by_letters.search(first.heard, _BY_LETTERS)
                if understand(live.listen, text) not in known]
         asked = pattern(Listen(tuple(Rule("letters", Phrase(text)) for text in new)))
-        more = beam.search(self._model, first.frames, Grammar(asked, self._pieces, self._tokenizer)) if asked else []
+        more = beam.search(self._model, first.frames, Grammar(asked, self._pieces, self._tokenizer), beam.NARROW) if asked else []
         letters = [*first.letters, *likelihoods(first.heard, list(map(_shown, more)))]
         order = sorted(zip([*first.found, *more], letters), key=lambda both: -_together(*both))[:_HEARD_AGAIN]
         return replace(first, found=[sentence for sentence, _ in order], letters=[each for _, each in order])
