@@ -66,5 +66,6 @@ def _both(entry: tuple[float, float, Place]) -> float:
 
 
 def _add(after: dict[str, tuple[float, float, Place]], text: str, blank: float, letter: float, place: Place) -> None:
-    old = after.get(text)
-    after[text] = (float(np.logaddexp(old[0], blank)), float(np.logaddexp(old[1], letter)), place) if old else (blank, letter, place)
+    if text in after:
+        blank, letter = float(np.logaddexp(after[text][0], blank)), float(np.logaddexp(after[text][1], letter))
+    after[text] = (blank, letter, place)

@@ -19,6 +19,7 @@ from companion.edge.ear.grammar import Grammar, tokenizer
 from companion.edge.ear.letters import Letters, likeliest, likelihoods
 from companion.edge.ear.memory import give_back
 from companion.edge.ear.model import END, Model, model_folder
+from companion.edge.ear.nothing import noise_clips
 from companion.edge.ear.pattern import pattern, plain
 from companion.edge.ear.tokens import read_pieces
 
@@ -220,20 +221,6 @@ class EmbeddedEar:
                 self._lives.popitem(last=False)
         self._lives.move_to_end(listen)
         return self._lives[listen]
-
-
-def noise_clips() -> list[np.ndarray]:
-    """Ten clips of 1.5 s: white, pink and brown noise, steady and swelling, and almost silence; always the same."""
-    random = np.random.default_rng(1)
-    size, clips = int(1.5 * RATE), [np.full(int(1.5 * RATE), 1e-5, np.float32)]
-    steps = np.arange(size // 2 + 1)
-    swell = 0.3 + 2 * np.exp(-(((np.arange(size) / RATE - 0.7) / 0.2) ** 2))
-    for slope in (0.0, 0.5, 1.0):
-        for shape in (1.0, 1.0, swell):
-            spectrum = np.fft.rfft(random.standard_normal(size)) / np.maximum(20, steps) ** slope
-            clip = np.fft.irfft(spectrum, size)
-            clips.append((shape * clip * 0.03 / np.sqrt(np.square(clip).mean())).astype(np.float32))
-    return clips
 
 
 def _together(sentence: Sentence, letters: float) -> float:
