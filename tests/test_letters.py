@@ -55,7 +55,7 @@ def test_sentences_are_weighed_together_as_they_are_alone() -> None:
 ])
 def test_figures_and_codes_are_weighed_as_they_are_said(written: str, said: set[str]) -> None:
     """Whichever way a figure may be said; the way that was not said costs nothing."""
-    assert set(spoken_forms(written)) & said or not said
+    assert bool(set(spoken_forms(written)) & said) == bool(spoken_forms(written)) == bool(said)
     assert all(set(form) <= set(ALPHABET) for form in spoken_forms(written))
     assert len(said) <= 1 or said & set(spoken_forms(written)) == set(spoken_forms(written))
 

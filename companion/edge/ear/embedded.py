@@ -139,7 +139,7 @@ class EmbeddedEar:
 
     def _also(self, first: _Hearing, live: _Live) -> _Hearing:
         """With the sentences that only the letters found, as the recogniser would write them; the likeliest first."""
-        known = {understand(live.listen, _shown(sentence)) for sentence in first.found}
+        known = {None, *(understand(live.listen, _shown(sentence)) for sentence in first.found)}
         new = [text for text in live.by_letters.search(first.heard, _BY_LETTERS)
                if understand(live.listen, text) not in known]
         asked = pattern(Listen(tuple(Rule("letters", Phrase(text)) for text in new)))
