@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from companion.edge.ear.grammar import Grammar, Place
-from companion.edge.ear.model import END, Model
+from companion.edge.ear.model import END, START, Beams, Model
 
 WIDTH_FIRST, WIDTH = 32, 12
 DROP_FIRST, DROP = 12.0, 6.0
@@ -22,8 +22,6 @@ Later, 32 instead of 12 doubled the time and changed nothing."""
 NARROW = 4
 """How many go on where only a few sentences are asked about."""
 _LONGEST = 64
-_LONG_FRAMES = 170
-"""About 4 s of sound. Each hypothesis carries the whole sound with it, 14 kB a frame: 32 of them over nine seconds took 200 MB."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,19 +43,40 @@ class _Open:
     row: int
 
 
-def search(model: Model, frames: np.ndarray, grammar: Grammar, most: int = WIDTH_FIRST) -> list[Sentence]:
-    """The likeliest sentences, best first; none if the grammar is empty. No more than `most` hypotheses go on at once."""
-    row, beams = model.begin(frames)
-    hypotheses, found = [_Open(0.0, (), grammar.start(), 0)], []
+class Free:
+    """What the model writes when nothing constrains it, always the likeliest piece; it goes on beside a search."""
+
+    def __init__(self) -> None:
+        self._logs: list[float] = []
+        self._piece = START
+
+    def write(self, row: np.ndarray) -> list[int]:
+        """One piece more, given what may follow (pieces,); none after the end."""
+        if self._piece == END:
+            return []
+        self._piece = int(row.argmax())
+        self._logs.append(float(row[self._piece]))
+        return [self._piece] if self._piece != END else []
+
+    def log_p(self, most: int) -> float:
+        """Of its first pieces, at most so many; natural log."""
+        return sum(self._logs[:most])
+
+
+def search(model: Model, begun: Beams, grammar: Grammar, most: int = WIDTH_FIRST, beside: Free | None = None) -> list[Sentence]:
+    """The likeliest sentences, best first; none if the grammar is empty. No more than `most` hypotheses go on at once;
+    `beside` goes on with them."""
+    hypotheses, found, beams = [_Open(0.0, (), grammar.start(), 0)], [], begun
     for _ in range(_LONGEST):
         best = max((sentence.log_p for sentence in found), default=-np.inf)
-        wide = not hypotheses[0].pieces and frames.shape[1] <= _LONG_FRAMES
-        hypotheses = _extend(hypotheses, row, grammar, best, min(most, WIDTH_FIRST if wide else WIDTH))
+        hypotheses = _extend(hypotheses, beams.next, grammar, best, min(most, WIDTH if hypotheses[0].pieces else WIDTH_FIRST))
         if not hypotheses:
             break
-        row, beams = model.step(beams.pick([h.row for h in hypotheses]), [h.pieces[-1] for h in hypotheses])
+        freely = beside.write(beams.next[-1]) if beside else []
+        beams = model.step(beams, [h.row for h in hypotheses] + [len(beams.next) - 1] * len(freely),
+                           [h.pieces[-1] for h in hypotheses] + freely)
         hypotheses = [_Open(h.log_p, h.pieces, h.place, place) for place, h in enumerate(hypotheses)]
-        found += [_ended(h, row[h.row]) for h in hypotheses if h.place.complete]
+        found += [_ended(h, beams.next[h.row]) for h in hypotheses if h.place.complete]
     return sorted(found, key=lambda sentence: -sentence.log_p)[:WIDTH_FIRST]
 
 

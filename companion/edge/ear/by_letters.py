@@ -5,7 +5,8 @@ pieces, and lose others.
 """
 from __future__ import annotations
 
-from collections.abc import Iterator
+import math
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -14,11 +15,24 @@ from companion.edge.ear.further import byte_grammar
 from companion.edge.ear.grammar import Grammar, Place
 from companion.edge.ear.letters import ALPHABET
 
-_WIDTH, _LEAST = 20, -6.0
-"""How many beginnings go on, and how likely a letter must be in its frame (natural log)."""
+_WIDTH, _DROP, _LEAST = 20, 12.0, -6.0
+"""How many beginnings go on, how far below the likeliest, and how likely a letter must be in its frame (natural log)."""
 _SILENT = -0.02
 """A frame in which nothing is likelier than this changes no beginning."""
 _NEVER = -1e9
+
+
+@dataclass(frozen=True)
+class _Begun:
+    """A beginning of a sentence."""
+
+    log_p: float
+    """Of all ways to it, natural log."""
+    rested: float
+    """Of those that end in nothing."""
+    last: float
+    """Of those that end in its last letter."""
+    place: Place
 
 
 class ByLetters:
@@ -32,40 +46,45 @@ class ByLetters:
         if self._grammar is None:
             return []
         start = self._step(self._grammar.start(), " ")
-        # A beginning, and the log probability of all ways to it that end in nothing, and in its last letter.
-        begun: dict[str, tuple[float, float, Place]] = {"": (0.0, _NEVER, start)} if start else {}
+        begun = {"": _Begun(0.0, 0.0, _NEVER, start)} if start else {}
         for row in heard:
-            begun = dict(sorted(self._frame(begun, row).items(), key=lambda entry: -_both(entry[1]))[:_WIDTH])
-        whole = [(_both(entry), text) for text, entry in begun.items() if text and entry[2].complete]
+            begun = _kept(self._frame(begun, row.tolist()))
+        whole = [(entry.log_p, text) for text, entry in begun.items() if text and entry.place.complete]
         return [text for _, text in sorted(whole, reverse=True)[:count]]
 
-    def _frame(self, begun: dict[str, tuple[float, float, Place]], row: np.ndarray) -> dict[str, tuple[float, float, Place]]:
-        nothing = float(row[0])
+    def _frame(self, begun: dict[str, _Begun], row: list[float]) -> dict[str, _Begun]:
+        nothing, letters = row[0], dict(zip(ALPHABET, row[1:]))
         if nothing > _SILENT:
-            return {text: (_both(entry) + nothing, _NEVER, entry[2]) for text, entry in begun.items()}
-        likely = [(ALPHABET[place], float(row[place + 1])) for place in np.flatnonzero(row[1:] > _LEAST)]
-        after: dict[str, tuple[float, float, Place]] = {}
-        for text, (blank, letter, place) in begun.items():
-            same = dict(likely).get(text[-1:], float(row[ALPHABET.index(text[-1]) + 1]) if text else _NEVER)
-            _add(after, text, max(blank, letter) + np.log1p(np.exp(-abs(blank - letter))) + nothing, letter + same, place)
-            for character, log_p in likely:
-                further = self._step(place, character)
+            return {text: _Begun(entry.log_p + nothing, entry.log_p + nothing, _NEVER, entry.place) for text, entry in begun.items()}
+        likely = [(letter, log_p) for letter, log_p in letters.items() if log_p > _LEAST]
+        after: dict[str, _Begun] = {}
+        for text, entry in begun.items():
+            _add(after, text, entry.log_p + nothing, entry.last + letters.get(text[-1:], _NEVER), entry.place)
+            for letter, log_p in likely:
+                further = self._step(entry.place, letter)
                 if further is not None:
-                    came = blank if character == text[-1:] else _both((blank, letter, place))
-                    _add(after, text + character, _NEVER, came + log_p, further)
+                    # The same letter twice needs nothing between.
+                    came = entry.rested if letter == text[-1:] else entry.log_p
+                    _add(after, text + letter, _NEVER, came + log_p, further)
         return after
 
-    def _step(self, place: Place, character: str) -> Place | None:
-        piece = ord(character)
-        return self._grammar.step(place, piece + 2) if piece + 2 in place.next else None
+    def _step(self, place: Place, letter: str) -> Place | None:
+        piece = ord(letter) + 2
+        return self._grammar.step(place, piece) if piece in place.next else None
 
 
-def _both(entry: tuple[float, float, Place]) -> float:
-    high, low = max(entry[0], entry[1]), min(entry[0], entry[1])
-    return high + float(np.log1p(np.exp(low - high)))
+def _kept(begun: dict[str, _Begun]) -> dict[str, _Begun]:
+    best = sorted(begun.items(), key=lambda found: -found[1].log_p)[:_WIDTH]
+    return {text: entry for text, entry in best if entry.log_p > best[0][1].log_p - _DROP}
 
 
-def _add(after: dict[str, tuple[float, float, Place]], text: str, blank: float, letter: float, place: Place) -> None:
+def _add(after: dict[str, _Begun], text: str, rested: float, last: float, place: Place) -> None:
     if text in after:
-        blank, letter = float(np.logaddexp(after[text][0], blank)), float(np.logaddexp(after[text][1], letter))
-    after[text] = (blank, letter, place)
+        rested, last = _sum(after[text].rested, rested), _sum(after[text].last, last)
+    after[text] = _Begun(_sum(rested, last), rested, last, place)
+
+
+def _sum(one: float, other: float) -> float:
+    """Of two probabilities, both natural logs."""
+    high, low = (one, other) if one > other else (other, one)
+    return high + math.log1p(math.exp(low - high)) if high - low < 30 else high

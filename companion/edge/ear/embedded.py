@@ -11,14 +11,14 @@ from companion.core.grammar import Listen, Phrase, Reading, Rule
 from companion.core.understand import understand
 from companion.edge.ear import beam, floors
 from companion.edge.ear.base import NOTHING, RATE, Guess
-from companion.edge.ear.beam import Sentence
+from companion.edge.ear.beam import Free, Sentence
 from companion.edge.ear.by_letters import ByLetters
 from companion.edge.ear.crops import Crops, even
 from companion.edge.ear.endpoint import Endpoint
 from companion.edge.ear.grammar import Grammar, tokenizer
 from companion.edge.ear.letters import Letters, likeliest, likelihoods
 from companion.edge.ear.memory import give_back
-from companion.edge.ear.model import END, Model, model_folder
+from companion.edge.ear.model import END, Beams, Model, model_folder
 from companion.edge.ear.nothing import noise_clips
 from companion.edge.ear.pattern import pattern, plain
 from companion.edge.ear.tokens import read_pieces
@@ -48,8 +48,9 @@ class _Hearing:
     """What was found in an utterance."""
 
     found: list[Sentence]
-    frames: np.ndarray
-    """Of the whole utterance, (1, t, 288)."""
+    begun: Beams
+    """Before the first piece of the whole utterance."""
+    free: Free
     heard: np.ndarray
     """Log probabilities of the letters in it."""
     letters: list[float]
@@ -117,14 +118,13 @@ class EmbeddedEar:
 
     def _written(self, sound: np.ndarray) -> str:
         """The greedy sentence."""
-        rows, beams = self._model.begin(self._model.encode(sound))
-        written: list[bytes] = []
+        beams, free, written = self._model.begin(self._model.encode(sound)), Free(), []
         for _ in range(int(_PIECES_A_SECOND * len(sound) / RATE)):
-            piece = int(rows[0].argmax())
-            if piece == END:
+            pieces = free.write(beams.next[0])
+            if not pieces:
                 break
-            written.append(self._pieces[piece])
-            rows, beams = self._model.step(beams, [piece])
+            written.append(self._pieces[pieces[0]])
+            beams = self._model.step(beams, [0], pieces)
         return b"".join(written).decode("utf-8", "replace").strip()
 
     def _judged(self, hearing: _Hearing, live: _Live) -> Guess:
@@ -132,10 +132,11 @@ class EmbeddedEar:
         return self._judge(ranked, hearing, live) if ranked else NOTHING
 
     def _first(self, sound: np.ndarray, live: _Live) -> _Hearing:
-        frames = self._model.encode(sound)
-        found = beam.search(self._model, frames, live.grammar)[:_HEARD_AGAIN]
+        frames, free = self._model.encode(sound), Free()
+        begun = self._model.begin(frames)
+        found = beam.search(self._model, begun, live.grammar, beside=free)[:_HEARD_AGAIN]
         heard = self._letters.hear(frames, sound)
-        return _Hearing(found, frames, heard, likelihoods(heard, list(map(_shown, found))), likeliest(heard))
+        return _Hearing(found, begun, free, heard, likelihoods(heard, list(map(_shown, found))), likeliest(heard))
 
     def _also(self, first: _Hearing, live: _Live) -> _Hearing:
         """With the sentences that only the letters found, as the recogniser would write them; the likeliest first."""
@@ -143,7 +144,7 @@ class EmbeddedEar:
         new = [text for text in live.by_letters.search(first.heard, _BY_LETTERS)
                if understand(live.listen, text) not in known]
         asked = pattern(Listen(tuple(Rule("letters", Phrase(text)) for text in new)))
-        more = beam.search(self._model, first.frames, Grammar(asked, self._pieces, self._tokenizer), beam.NARROW) if asked else []
+        more = beam.search(self._model, first.begun, Grammar(asked, self._pieces, self._tokenizer), beam.NARROW) if asked else []
         letters = [*first.letters, *likelihoods(first.heard, list(map(_shown, more)))]
         order = sorted(zip([*first.found, *more], letters), key=lambda both: -_together(*both))[:_HEARD_AGAIN]
         return replace(first, found=[sentence for sentence, _ in order], letters=[each for _, each in order])
@@ -155,7 +156,7 @@ class EmbeddedEar:
         if sound is None or not found:
             return first
         frames = self._model.encode(sound)
-        logs = self._model.score(frames, [(*sentence.pieces, END) for sentence in found])
+        logs = self._model.score(self._model.begin(frames), [(*sentence.pieces, END) for sentence in found])
         heard = self._letters.hear(frames, sound)
         letters = likelihoods(heard, list(map(_shown, found)))
         return replace(first, found=[replace(each, log_p=(each.log_p + log_p) / 2) for each, log_p in zip(found, logs)],
@@ -169,14 +170,14 @@ class EmbeddedEar:
             reading = understand(live.listen, _shown(sentence))
             if reading is not None:
                 groups.setdefault(reading, []).append((sentence, letters))
-        priors = self._priors([sentence for group in groups.values() for sentence, _ in group], live.grammar)
+        priors = self._priors([sentence for group in groups.values() for sentence, _ in group])
         ranked = [_ranked(reading, group, priors) for reading, group in groups.items()]
         return sorted(ranked, key=lambda entry: -entry.weight)
 
     def _judge(self, ranked: list[_Ranked], hearing: _Hearing, live: _Live) -> Guess:
         best = ranked[0]
         margin = best.weight - ranked[1].weight if len(ranked) > 1 else floors.MOST_MARGIN
-        gap = best.log_p - self._free(hearing.frames, len(best.sentence.pieces) + 4)
+        gap = best.log_p - hearing.free.log_p(len(best.sentence.pieces) + 4)
         score = floors.confidence(margin, gap, best.log_p - best.prior, best.letters - hearing.written)
         records = any(rule.records for rule in live.listen.rules if rule.name == best.reading.rule)
         accepted = score >= (floors.RECORDS if records else floors.ASKS)
@@ -186,31 +187,18 @@ class EmbeddedEar:
         longer = live.grammar.longer(best.sentence.place)
         return Guess(_shown(best.sentence), round(score, 3), accepted, sure, best.reading, others, longer=longer)
 
-    def _priors(self, sentences: list[Sentence], grammar: Grammar) -> dict[Sentence, float]:
+    def _priors(self, sentences: list[Sentence]) -> dict[Sentence, float]:
         """What the decoder says of each sentence without hearing anything, natural log. Only the first pieces are asked: by
-        then a longer sentence lies below `PRIOR_LEAST`, where differences do not count. One at a time: the model's whole numbers
-        are scaled for all that it is given at once, and a guess must not hang on what was heard before it."""
-        begun = {sentence: (*sentence.pieces, END)[:_PIECES_ASKED] for sentence in sentences}
-        for pieces in begun.values():
-            if pieces not in grammar.priors:
-                grammar.priors[pieces] = self._model.score(self._nothing, [pieces])[0]
-        return {sentence: grammar.priors[pieces] for sentence, pieces in begun.items()}
+        then a longer sentence lies below `PRIOR_LEAST`, where differences do not count. Nothing is kept for the next
+        utterance: the model's whole numbers are scaled for all that it is given at once, and a guess must not hang on what
+        was heard before it."""
+        begun = [(*sentence.pieces, END)[:_PIECES_ASKED] for sentence in sentences]
+        return dict(zip(sentences, self._model.score(self._nothing, begun))) if sentences else {}
 
-    def _free(self, frames: np.ndarray, most: int) -> float:
-        """Log probability of what the model writes when nothing constrains it (greedy, at most so many pieces)."""
-        rows, beams = self._model.begin(frames)
-        total = 0.0
-        for _ in range(most):
-            piece = int(rows[0].argmax())
-            total += float(rows[0, piece])
-            if piece == END:
-                break
-            rows, beams = self._model.step(beams, [piece])
-        return total
-
-    def _mean_noise(self) -> np.ndarray:
-        """One frame that stands for hearing nothing: the encoder's mean over generated noise (1, 1, 288)."""
-        return np.concatenate([self._model.encode(clip) for clip in noise_clips()], axis=1).mean(axis=1, keepdims=True)
+    def _mean_noise(self) -> Beams:
+        """Before the first piece of one frame that stands for hearing nothing: the encoder's mean over generated noise."""
+        frames = np.concatenate([self._model.encode(clip) for clip in noise_clips()], axis=1)
+        return self._model.begin(frames.mean(axis=1, keepdims=True))
 
     def _live(self, listen: Listen) -> _Live | None:
         if listen not in self._lives:

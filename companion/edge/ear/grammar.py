@@ -44,8 +44,6 @@ class Grammar:
         if self._matcher.get_error():
             raise ValueError(self._matcher.get_error())  # a fault of `pattern`, not of any input
         self._places: dict[bytes, Place] = {}
-        self.priors: dict[tuple[int, ...], float] = {}
-        """Kept for `embedded`: what the decoder says of a sentence without hearing anything."""
 
     def start(self) -> Place:
         """Before the first piece."""
@@ -80,7 +78,6 @@ class Grammar:
     def _keep(self, place: Place) -> Place:
         if len(self._places) >= _MOST_PLACES:
             self._places.clear()
-            self.priors.clear()
         self._places[place.text] = place
         return place
 

@@ -36,22 +36,16 @@ def model_folder() -> Path:
     return folder
 
 
-@dataclass
+@dataclass(frozen=True)
 class Beams:
-    """The decoder's memory of several hypotheses about one sound; every array's first axis is the hypothesis.
+    """Hypotheses about one sound: what may follow each, and the decoder's memory of it."""
 
-    What comes from the encoder is the same for all of them, repeated once for the widest step and then only cut.
-    """
-
+    next: np.ndarray
+    """Log probabilities (hypotheses, pieces) of the piece that follows."""
     sound: list[np.ndarray]
-    """The frames, then the keys and values made from them."""
+    """The frames, then the keys and values made from them: once for all hypotheses, the network spreads them."""
     decoder: list[np.ndarray]
-
-    def pick(self, rows: list[int]) -> "Beams":
-        """The memory of the hypotheses in `rows`, in that order; a row may be taken several times."""
-        if len(rows) > len(self.sound[0]):
-            self.sound = [np.repeat(array[:1], len(rows), axis=0) for array in self.sound]
-        return Beams(self.sound, [array[rows] for array in self.decoder])
+    """Every array's first axis is the hypothesis."""
 
 
 class Model:
@@ -61,49 +55,53 @@ class Model:
         self._encoder = _session(folder / _FILES[0], threads)
         self._decoder = _session(folder / _FILES[1], threads)
         self._outputs = [output.name for output in self._decoder.get_outputs()]
+        self._changing = [name for name in self._outputs if ".encoder." not in name]
+        """Those that a step changes: what was made from the sound need not be copied each time."""
 
     def encode(self, samples: np.ndarray) -> np.ndarray:
         """Float32 samples (n,) at 16 kHz to frames (1, t, 288)."""
         mask = np.ones((1, len(samples)), np.int64)
         return self._encoder.run(None, {"input_values": samples[None].astype(np.float32), "attention_mask": mask})[0]
 
-    def begin(self, frames: np.ndarray) -> tuple[np.ndarray, Beams]:
-        """The first word piece's log probabilities (1, pieces) and the memory after the start token."""
-        out = self._decode([frames, *_nothing(1)], _nothing(1), np.array([[START]]), cached=False)
-        return _log_softmax(out["logits"][:, -1]), Beams([frames, *_present(out, "encoder")], _present(out, "decoder"))
+    def begin(self, frames: np.ndarray) -> Beams:
+        """One hypothesis of no piece yet, for frames (1, t, 288)."""
+        out = self._decode(self._outputs, [frames, *_nothing()], _nothing(), np.array([[START]]), cached=False)
+        return Beams(_log_softmax(out["logits"][:, -1]), [frames, *_present(out, "encoder")], _present(out, "decoder"))
 
-    def step(self, beams: Beams, pieces: list[int]) -> tuple[np.ndarray, Beams]:
-        """One piece for each hypothesis; the log probabilities (hypotheses, pieces) of what follows."""
-        sound = [array[:len(pieces)] for array in beams.sound]
-        out = self._decode(sound, beams.decoder, np.array(pieces)[:, None], cached=True)
-        return _log_softmax(out["logits"][:, -1]), Beams(beams.sound, _present(out, "decoder"))
+    def step(self, beams: Beams, rows: list[int], pieces: list[int]) -> Beams:
+        """The hypotheses in `rows`, in that order, each a piece longer; a row may be taken several times."""
+        decoder = [array[rows] for array in beams.decoder]
+        out = self._decode(self._changing, beams.sound, decoder, np.array(pieces)[:, None], cached=True)
+        return Beams(_log_softmax(out["logits"][:, -1]), beams.sound, _present(out, "decoder"))
 
-    def score(self, frames: np.ndarray, texts: list[tuple[int, ...]]) -> list[float]:
-        """Log probability of each row of pieces from the start, for frames (1, t, 288), in one go."""
+    def score(self, begun: Beams, texts: list[tuple[int, ...]]) -> list[float]:
+        """Log probability of each row of pieces from the start (`begin`), in one go."""
+        logs = [float(begun.next[0, text[0]]) for text in texts]
         longest = max(map(len, texts))
-        ids = np.array([[START, *text, *[END] * (longest - len(text))] for text in texts])[:, :-1]
-        nothing = _nothing(len(ids))
-        out = self._decode([np.repeat(frames, len(ids), axis=0), *nothing], nothing, ids, cached=False)
-        logs = _log_softmax(out["logits"])
-        return [float(row[range(len(text)), text].sum()) for row, text in zip(logs, texts)]
+        if longest > 1:
+            ids = np.array([[*text, *[END] * (longest - len(text))] for text in texts])[:, :-1]
+            decoder = [np.repeat(array, len(texts), axis=0) for array in begun.decoder]
+            rows = _log_softmax(self._decode(["logits"], begun.sound, decoder, ids, cached=True)["logits"])
+            logs = [log + float(row[range(len(text) - 1), text[1:]].sum()) for log, row, text in zip(logs, rows, texts)]
+        return logs
 
-    def _decode(self, sound: list[np.ndarray], decoder: list[np.ndarray], ids: np.ndarray,
+    def _decode(self, wanted: list[str], sound: list[np.ndarray], decoder: list[np.ndarray], ids: np.ndarray,
                 cached: bool) -> dict[str, np.ndarray]:
         feed = {
             "input_ids": ids.astype(np.int64),
             "encoder_hidden_states": sound[0],
-            # One place a row, for all frames: the network takes every 384th place as a frame's, and spreads a single one.
-            "encoder_attention_mask": np.ones((len(sound[0]), 1), np.int64),
+            # One place for all frames: the network takes every 384th place as a frame's, and spreads a single one.
+            "encoder_attention_mask": np.ones((1, 1), np.int64),
             "use_cache_branch": np.array([cached]),
         }
         for side, arrays in (("decoder", decoder), ("encoder", sound[1:])):
             feed |= {f"past_key_values.{n // 2}.{side}.{_KINDS[n % 2]}": array for n, array in enumerate(arrays)}
-        return dict(zip(self._outputs, self._decoder.run(None, feed)))
+        return dict(zip(wanted, self._decoder.run(wanted, feed)))
 
 
-def _nothing(rows: int) -> list[np.ndarray]:
+def _nothing() -> list[np.ndarray]:
     """An empty memory."""
-    return [np.zeros((rows, _HEADS, 0, _WIDTH), np.float32)] * (2 * _LAYERS)
+    return [np.zeros((1, _HEADS, 0, _WIDTH), np.float32)] * (2 * _LAYERS)
 
 
 def _present(out: dict[str, np.ndarray], side: str) -> list[np.ndarray]:
