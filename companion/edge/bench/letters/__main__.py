@@ -8,11 +8,12 @@ from pathlib import Path
 from companion.edge.bench.ear.manifest import read_manifest
 from companion.edge.bench.letters.heard import examples
 from companion.edge.bench.letters.said import texts
-from companion.edge.bench.letters.spoken import recorded, spoken
+from companion.edge.bench.letters.spoken import recorded, silent, spoken
 from companion.edge.sound import read_sound
 from companion.errors import CompanionError
 
-_TIMES = 20
+_SPOKEN, _RECORDED, _SILENT = 2, 28, 20
+"""How often a sentence is heard, each time in another noise, and a recording; and one noise alone for so many of them."""
 
 
 def main() -> int:
@@ -22,18 +23,18 @@ def main() -> int:
     parser.add_argument("--manifest", type=Path, metavar="FILE", help="recordings: tab-separated file, set, said")
     parser.add_argument("--set", metavar="SET", help="which of the manifest's sets to train on")
     parser.add_argument("--count", type=int, default=29_000, metavar="N", help="sentences to speak (default: %(default)s)")
-    parser.add_argument("--epochs", type=int, default=6, metavar="N", help="times through everything (default: %(default)s)")
+    parser.add_argument("--epochs", type=int, default=11, metavar="N", help="times through everything (default: %(default)s)")
     parser.add_argument("--out", type=Path, required=True, metavar="FILE", help="the network's file to write")
     args = parser.parse_args()
     try:
         from companion.edge.bench.letters.training import train  # here, since it takes torch
 
         words = [word for word in args.words.read_text(encoding="utf-8").split() if word.isalpha() and word.islower()]
-        sounds = spoken(texts(words, args.count))
+        sounds = _SPOKEN * spoken(texts(words, args.count))
         if args.manifest:
             rows = [row for row in read_manifest(args.manifest) if row.set == args.set]
-            sounds += _TIMES * recorded([(read_sound(row.file), row.said) for row in rows])
-        train(examples(sounds), args.epochs, args.out)
+            sounds += recorded([(read_sound(row.file), row.said) for row in rows], _RECORDED)
+        train(examples(sounds + silent(len(sounds) // _SILENT)), args.epochs, args.out)
     except (CompanionError, OSError, ImportError) as fault:
         print(f"companion: {fault}", file=sys.stderr)
         return 1

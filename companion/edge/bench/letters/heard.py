@@ -30,7 +30,8 @@ class Example:
 
 
 def examples(sounds: Sounds) -> list[Example]:
-    """One for each that is short enough, and whose words fit into its frames; the noises are drawn always alike."""
+    """One for each that is short enough, and whose words fit into its frames; the noises are drawn always alike. A sound
+    of nothing, said to hold no words, becomes noise alone."""
     with ProcessPoolExecutor(initializer=_begin) as pool:
         made = pool.map(_example, enumerate(sounds), chunksize=20)
         return [example for example in made if example is not None]
@@ -43,15 +44,15 @@ def _begin() -> None:
 
 def _example(numbered: tuple[int, tuple[np.ndarray, str]]) -> Example | None:
     number, (sound, text) = numbered
-    forms = spoken_forms(text)
-    if not forms or len(sound) > _LONGEST_S * RATE:
+    form = next(iter(spoken_forms(text)), "")
+    if bool(form) != bool(text) or len(sound) > _LONGEST_S * RATE:
         return None
     chance = np.random.default_rng([number, 1])
-    mixed = even(_mixed(_through(sound, chance), chance))
+    mixed = even(_mixed(_through(sound, chance), chance) if text else _stretch(len(sound), chance))
     if mixed is None:
         return None
     frames = _model.encode(mixed)
-    letters = tuple(ALPHABET.index(c) + 1 for c in forms[0])
+    letters = tuple(ALPHABET.index(c) + 1 for c in form)
     both = np.concatenate([frames[0], spectrum(mixed, frames.shape[1])], axis=1).astype(np.float16)
     return Example(both, letters) if len(letters) < 0.9 * len(both) else None
 

@@ -21,6 +21,7 @@ _ACCENTS = ("en-us", "en-gb", "en-gb-scotland", "en-gb-x-rp", "en-029", "en-gb-x
 _VARIANTS = ("", "+m1", "+m2", "+m4", "+m5", "+m6", "+m7", "+m8", "+f1", "+f3", "+f4", "+f5", "+klatt", "+klatt2")
 _FLITE = ("kal16", "awb", "rms", "slt")
 _ESPEAK_SHARE, _FLITE_SHARE = 0.42, 0.3
+_SLOWER = (0.86, 1.16)
 _PEAK, _EDGE_S, _FAINT = 0.5, 0.05, 0.01
 
 Sounds = list[tuple[np.ndarray, str]]
@@ -33,9 +34,17 @@ def spoken(texts: list[str]) -> Sounds:
         return [(sound, text) for sound, text in zip(pool.map(_speak, enumerate(texts), chunksize=20), texts) if len(sound)]
 
 
-def recorded(found: Iterable[tuple[np.ndarray, str]]) -> Sounds:
-    """Recordings at the level of the spoken ones."""
-    return [(_trimmed(sound), text) for sound, text in found]
+def recorded(found: Iterable[tuple[np.ndarray, str]], times: int) -> Sounds:
+    """Recordings at the level of the spoken ones, each so many times, slower and faster as if by other people."""
+    chance = np.random.default_rng(5)
+    return [(_trimmed(soxr.resample(sound, RATE * chance.uniform(*_SLOWER), RATE).astype(np.float32)), text)
+            for sound, text in found for _ in range(times)]
+
+
+def silent(count: int) -> Sounds:
+    """So many stretches in which nothing is said, 0.5 to 3 s."""
+    chance = np.random.default_rng(6)
+    return [(np.zeros(int(RATE * chance.uniform(0.5, 3)), np.float32), "") for _ in range(count)]
 
 
 def _speak(numbered: tuple[int, str]) -> np.ndarray:
