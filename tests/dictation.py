@@ -50,14 +50,13 @@ def _utterance(sound: np.ndarray) -> str:
     if even_sound is None:
         return ""
     model, pieces = _model()
-    rows, beams = model.begin(model.encode(even_sound))
-    text = b""
+    beams, text = model.begin(model.encode(even_sound)), b""
     for _ in range(8 + int(_PIECES_A_SECOND * len(sound) / RATE)):
-        piece = int(rows[0].argmax())
+        piece = int(beams.next[0].argmax())
         if piece == END:
             break
         text += pieces[piece]
-        rows, beams = model.step(beams, [piece])
+        beams = model.step(beams, [0], [piece])
     return text.decode("utf-8", "replace").strip()
 
 

@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from companion.edge.ear import endpoint
-from companion.edge.ear.endpoint import CHUNK, EARLY_S, FULL_S, LONG_EARLY_S, LOOK_S, Endpoint, Utterance, chunks
+from companion.edge.ear.endpoint import CHUNK, FULL_S, LONG_EARLY_S, LOOK_S, Endpoint, Utterance, chunks
 
 
 class Loudness:
@@ -25,8 +25,7 @@ def ended(monkeypatch: pytest.MonkeyPatch):
 
     def hear(*lengths: int) -> list[Utterance]:
         sound = [np.full(length * CHUNK, 0.5 * (turn % 2 == 0), np.float32) for turn, length in enumerate(lengths)]
-        return [utterance for stretch in sound for chunk in np.split(stretch, len(stretch) // CHUNK)
-                for utterance in listening.feed(chunk)]
+        return [utterance for stretch in sound for utterance in listening.feed(stretch)]
 
     listening = Endpoint()
     return hear
@@ -42,9 +41,9 @@ def test_a_short_phrase_is_looked_at_before_it_may_end(ended) -> None:
 
 def test_a_long_phrase_is_looked_at_as_early_and_ends_later(ended) -> None:
     """Two seconds and more may be spelled."""
-    found = ended(80, chunks(LONG_EARLY_S))
-    assert [(utterance.may_end, utterance.whole) for utterance in found] == [(False, False), (True, False)]
-    assert chunks(EARLY_S) < chunks(LONG_EARLY_S)
+    found = ended(80, chunks(LONG_EARLY_S) - 1)
+    assert [(utterance.may_end, len(utterance.samples)) for utterance in found] == [(False, (80 + chunks(LOOK_S)) * CHUNK)]
+    assert [utterance.may_end for utterance in ended(0, 1)] == [True]
 
 
 def test_pauses_like_those_before_are_not_looked_at(ended) -> None:

@@ -2,16 +2,22 @@
 from __future__ import annotations
 
 from itertools import groupby, product
+from pathlib import Path
 
 import numpy as np
 import pytest
 import soxr
 
+from companion.core.grammar import Listen, Phrase, Rule
 from companion.edge.bench.letters.said import texts
-from companion.edge.ear import RATE
+from companion.edge.ear import RATE, letters
+from companion.edge.ear.by_letters import ByLetters
 from companion.edge.ear.crops import even
+from companion.edge.ear.grammar import Grammar, tokenizer
 from companion.edge.ear.letters import ALPHABET, Letters, likelihoods, likeliest, spectrum, spoken_forms
 from companion.edge.ear.model import Model, model_folder
+from companion.edge.ear.pattern import pattern
+from companion.edge.ear.tokens import read_pieces
 from companion.edge.voice.builtin import MECHANIC, BuiltinVoice
 from companion.errors import BrokenMachine
 
@@ -80,15 +86,46 @@ def test_the_network_hears_a_voice_and_no_letters_in_a_hiss() -> None:
         assert own > max(rest) and own > likeliest(heard) - 12
     hiss = np.random.default_rng(1).standard_normal(2 * RATE).astype(np.float32) * 0.1
     heard = network.hear(model.encode(hiss), hiss)
-    assert max(likelihoods(heard, ["seven", "no", "yes"])) < likeliest(heard) - 5
+    assert not (heard.argmax(1) > 1).any()
+    assert max(likelihoods(heard, ["seven", "no", "yes"])) < likeliest(heard) - 2
 
 
-def test_a_damaged_file_is_told(tmp_path) -> None:  # type: ignore[no-untyped-def]
-    """It names the file and what to do."""
-    damaged = tmp_path / "letters.npz"
-    damaged.write_bytes(b"no network")
-    with pytest.raises(BrokenMachine, match="Install the companion again"):
+@pytest.mark.parametrize("spoil", ["no archive", "nothing", "half", "lacks an array"])
+def test_a_damaged_file_is_told(tmp_path, spoil: str) -> None:  # type: ignore[no-untyped-def]
+    """When it is loaded, not when somebody speaks: it names the file and what to do."""
+    shipped = Path(letters.__file__).with_name("letters.npz")
+    whole, damaged = shipped.read_bytes(), tmp_path / "letters.npz"
+    damaged.write_bytes({"no archive": b"no network", "nothing": b"", "half": whole[:len(whole) // 2]}.get(spoil, whole))
+    if spoil == "lacks an array":
+        with np.load(shipped) as found:
+            np.savez(damaged, **{name: found[name] for name in found.files if name != "out.b"})
+    with pytest.raises(BrokenMachine, match="letters.npz.*Install the companion again"):
         Letters(damaged)
+
+
+_WORDS = ("no", "see", "seen", "se", "on", "noon")
+
+
+def test_the_search_finds_what_adding_up_every_path_finds() -> None:
+    """Over frames of chance the likeliest of a few words, in order, with letters that are doubled and words that begin alike."""
+    listen = Listen(tuple(Rule(word, Phrase(word)) for word in _WORDS))
+    for seed in range(20):
+        heard = np.full((7, len(ALPHABET) + 1), -1e9, np.float32)
+        heard[:, [0, *(ALPHABET.index(letter) + 1 for letter in "enos")]] = np.log(
+            np.random.default_rng(seed).dirichlet(np.ones(5), 7))
+        by_hand = dict(zip(_WORDS, likelihoods(heard, list(_WORDS))))
+        found = ByLetters(listen).search(heard, 3)
+        assert found == sorted(_WORDS, key=lambda word: -by_hand[word])[:len(found)] and found
+
+
+def test_a_sentence_that_the_grammar_does_not_know_is_waited_for() -> None:
+    """The letters put a sentence forward, which the recogniser writes in its own way: better to wait than to cut it."""
+    pieces = read_pieces(model_folder() / "tokenizer.bin")
+    own, other = (Grammar(pattern(Listen((Rule("word", Phrase(word)),))), pieces, tokenizer(pieces)) for word in ("next", "stop"))
+    place = other.start()
+    for letter in b" stop":
+        place = other.step(place, pieces.index(bytes([letter])))
+    assert own.longer(place) and not other.longer(place)
 
 
 def test_training_says_the_same_every_time_and_knows_the_cards() -> None:

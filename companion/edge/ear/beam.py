@@ -43,8 +43,8 @@ class _Open:
     row: int
 
 
-class Free:
-    """What the model writes when nothing constrains it, always the likeliest piece; it goes on beside a search."""
+class Greedy:
+    """What the model writes when nothing constrains it, always the likeliest piece; beside a search it ends with that."""
 
     def __init__(self) -> None:
         self._logs: list[float] = []
@@ -63,16 +63,16 @@ class Free:
         return sum(self._logs[:most])
 
 
-def search(model: Model, begun: Beams, grammar: Grammar, most: int = WIDTH_FIRST, beside: Free | None = None) -> list[Sentence]:
+def search(model: Model, begun: Beams, grammar: Grammar, most: int = WIDTH_FIRST, beside: Greedy | None = None) -> list[Sentence]:
     """The likeliest sentences, best first; none if the grammar is empty. No more than `most` hypotheses go on at once;
     `beside` goes on with them."""
     hypotheses, found, beams = [_Open(0.0, (), grammar.start(), 0)], [], begun
     for _ in range(_LONGEST):
         best = max((sentence.log_p for sentence in found), default=-np.inf)
         hypotheses = _extend(hypotheses, beams.next, grammar, best, min(most, WIDTH if hypotheses[0].pieces else WIDTH_FIRST))
+        freely = beside.write(beams.next[-1]) if beside else []
         if not hypotheses:
             break
-        freely = beside.write(beams.next[-1]) if beside else []
         beams = model.step(beams, [h.row for h in hypotheses] + [len(beams.next) - 1] * len(freely),
                            [h.pieces[-1] for h in hypotheses] + freely)
         hypotheses = [_Open(h.log_p, h.pieces, h.place, place) for place, h in enumerate(hypotheses)]

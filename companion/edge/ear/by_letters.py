@@ -63,7 +63,7 @@ class ByLetters:
             for letter, log_p in likely:
                 further = self._step(entry.place, letter)
                 if further is not None:
-                    # The same letter twice needs nothing between.
+                    # A letter that is written twice must have a frame of nothing between.
                     came = entry.rested if letter == text[-1:] else entry.log_p
                     _add(after, text + letter, _NEVER, came + log_p, further)
         return after

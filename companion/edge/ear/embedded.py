@@ -11,7 +11,7 @@ from companion.core.grammar import Listen, Phrase, Reading, Rule
 from companion.core.understand import understand
 from companion.edge.ear import beam, floors
 from companion.edge.ear.base import NOTHING, RATE, Guess
-from companion.edge.ear.beam import Free, Sentence
+from companion.edge.ear.beam import Greedy, Sentence
 from companion.edge.ear.by_letters import ByLetters
 from companion.edge.ear.crops import Crops, even
 from companion.edge.ear.endpoint import Endpoint
@@ -26,7 +26,8 @@ from companion.edge.ear.tokens import read_pieces
 _LISTENS_KEPT = 6
 _PIECES_ASKED = 8
 _HEARD_AGAIN, _HEARD_AGAIN_LONG, _LONG = 12, 4, 4 * RATE
-"""Sentences that are heard a second time: each carries the whole sound with it, so fewer where it is long."""
+"""Sentences that are heard a second time, fewer where the sound is long: all their pieces are asked at once."""
+_MOST = 20 * RATE
 _BY_LETTERS = 6
 """Sentences that the letters may put forward."""
 _PLAIN = 0.95
@@ -50,7 +51,7 @@ class _Hearing:
     found: list[Sentence]
     begun: Beams
     """Before the first piece of the whole utterance."""
-    free: Free
+    free: Greedy
     heard: np.ndarray
     """Log probabilities of the letters in it."""
     letters: list[float]
@@ -98,6 +99,7 @@ class EmbeddedEar:
     def hear(self, samples: np.ndarray, listen: Listen) -> Guess:
         """One utterance; see `base.Ear`. Less than 0.05 s of sound, or none, is nothing; beyond 20 s it is cut."""
         begun = time.perf_counter()
+        samples = np.asarray(samples, np.float32).ravel()[:_MOST]
         guess, live, sound = NOTHING, self._live(listen), even(samples)
         if live is not None and sound is not None:
             hearing = self._first(sound, live)
@@ -118,7 +120,7 @@ class EmbeddedEar:
 
     def _written(self, sound: np.ndarray) -> str:
         """The greedy sentence."""
-        beams, free, written = self._model.begin(self._model.encode(sound)), Free(), []
+        beams, free, written = self._model.begin(self._model.encode(sound)), Greedy(), []
         for _ in range(int(_PIECES_A_SECOND * len(sound) / RATE)):
             pieces = free.write(beams.next[0])
             if not pieces:
@@ -132,7 +134,7 @@ class EmbeddedEar:
         return self._judge(ranked, hearing, live) if ranked else NOTHING
 
     def _first(self, sound: np.ndarray, live: _Live) -> _Hearing:
-        frames, free = self._model.encode(sound), Free()
+        frames, free = self._model.encode(sound), Greedy()
         begun = self._model.begin(frames)
         found = beam.search(self._model, begun, live.grammar, beside=free)[:_HEARD_AGAIN]
         heard = self._letters.hear(frames, sound)

@@ -73,7 +73,7 @@ class Endpoint:
         return self._begun is not None
 
     def feed(self, samples: np.ndarray) -> Iterator[Utterance]:
-        """What ended in this sound, and what may have (`whole` false, after `LOOK_S` and `EARLY_S` of silence)."""
+        """What ended in this sound, and what may have (`whole` false: at the first look, and when it may end)."""
         self._rest = np.concatenate([self._rest, np.asarray(samples, np.float32).ravel()])
         while len(self._rest) >= CHUNK:
             chunk, self._rest = self._rest[:CHUNK], self._rest[CHUNK:]

@@ -56,9 +56,10 @@ class Grammar:
 
     def longer(self, place: Place) -> bool:
         """Whether more could follow a whole sentence than the mark that closes it, or instead of that mark: the recogniser
-        likes a full stop after three of seven figures too."""
+        likes a full stop after three of seven figures too. True too for a sentence of another grammar that this one does not
+        know: it is better to wait than to cut."""
         bare = self._at(place.text.rstrip(b"".join(_MARKS)))
-        return any(self._goes_on(bare, piece) for piece in bare.next)
+        return bare is None or any(self._goes_on(bare, piece) for piece in bare.next)
 
     def _goes_on(self, place: Place, piece: int) -> bool:
         text = self._pieces[piece]
@@ -66,13 +67,16 @@ class Grammar:
             return len(self.step(place, piece).next) > 0
         return text[:1] in (b" ", b"-", *_MARKS)
 
-    def _at(self, text: bytes) -> Place:
-        """The place after a text, byte by byte where it was never walked."""
+    def _at(self, text: bytes) -> Place | None:
+        """The place after a text, byte by byte where it was never walked; None where no way leads there."""
         if text in self._places:
             return self._places[text]
         place = self.start()
         for number in range(len(text)):
-            place = self.step(place, self._pieces.index(text[number:number + 1]))
+            piece = self._pieces.index(text[number:number + 1])
+            if piece not in place.next:
+                return None
+            place = self.step(place, piece)
         return place
 
     def _keep(self, place: Place) -> Place:

@@ -7,8 +7,10 @@ sum over all ways to spread the sentence's letters over the frames. `bench.lette
 """
 from __future__ import annotations
 
+import zlib
 from functools import lru_cache
 from pathlib import Path
+from zipfile import BadZipFile
 
 import numpy as np
 from threadpoolctl import threadpool_limits
@@ -23,6 +25,7 @@ ALPHABET = " abcdefghijklmnopqrstuvwxyz'"
 FRAME = 384
 """Samples, as many as the recogniser's frames have."""
 BANDS = 40
+_OF_RECOGNISER = 288
 _HALF, _WINDOW, _FFT, _LOWEST, _HIGHEST = FRAME // 2, 400, 512, 80, 7600
 _FILE = Path(__file__).with_name("letters.npz")
 _NEVER = -1e9
@@ -42,8 +45,9 @@ class Letters:
             with np.load(file, allow_pickle=False) as found:
                 self._w = {name: found[name].astype(np.float32) for name in found.files}
             self._layers = int(self._w["layers"])
-        except (OSError, ValueError, KeyError) as fault:
-            raise BrokenMachine(str(file), "the network's file must be whole", str(fault).splitlines()[0],
+            self.hear(np.zeros((1, 2, _OF_RECOGNISER), np.float32), np.zeros(2 * FRAME, np.float32))
+        except (OSError, EOFError, ValueError, KeyError, BadZipFile, zlib.error) as fault:
+            raise BrokenMachine(str(file), "the network's file must be whole", f"{type(fault).__name__}: {fault}",
                                 "Install the companion again") from fault
 
     def hear(self, frames: np.ndarray, sound: np.ndarray) -> np.ndarray:

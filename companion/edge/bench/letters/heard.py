@@ -16,6 +16,7 @@ from companion.edge.ear.model import Model, model_folder
 _LONGEST_S = 8
 _COLOURS, _NOISE_S = 60, 10
 _CLEAN, _SNR = 0.15, (-6.0, 18.0)
+_CUT, _SHORTEST_CUT_S = 0.3, 0.45
 _LEVEL = 0.1
 
 
@@ -58,12 +59,12 @@ def _example(numbered: tuple[int, tuple[np.ndarray, str]]) -> Example | None:
 
 
 def _through(sound: np.ndarray, chance: np.random.Generator) -> np.ndarray:
-    """A telephone, a microphone's tilt or neither; then in a third of the cases a room."""
+    """Edges lost, a telephone or a microphone's tilt; then in a third of the cases a room."""
+    sound = _cut(sound, chance)
     kind = chance.random()
-    if kind < 0.25:
-        top = chance.uniform(3200, 3700)
-        sound = _filtered(sound, lambda hertz: 1 / (1 + (300 / hertz) ** 6) / (1 + (hertz / top) ** 16))
-    elif kind < 0.5:
+    if kind < 0.35:
+        sound = _telephone(sound, chance)
+    if 0.25 < kind < 0.7:
         tilt = chance.uniform(-0.4, 0.4)
         sound = _filtered(sound, lambda hertz: np.maximum(hertz, 50) ** tilt)
     if chance.random() < 0.35:
@@ -74,6 +75,27 @@ def _through(sound: np.ndarray, chance: np.random.Generator) -> np.ndarray:
         tail *= chance.uniform(0.1, 0.7) / np.sqrt(np.square(tail).sum())
         tail[0] = 1
         sound = fftconvolve(sound, tail)[:len(sound) + RATE // 10]
+    return sound
+
+
+def _cut(sound: np.ndarray, chance: np.random.Generator) -> np.ndarray:
+    """In some cases without its first or last tenth of a second, as recordings are that were cut by loudness."""
+    if len(sound) < _SHORTEST_CUT_S * RATE:
+        return sound
+    if chance.random() < _CUT:
+        sound = sound[int(RATE * chance.uniform(0.03, 0.13)):]
+    return sound[:-int(RATE * chance.uniform(0.03, 0.15))] if chance.random() < _CUT else sound
+
+
+def _telephone(sound: np.ndarray, chance: np.random.Generator) -> np.ndarray:
+    """Nothing above 3 to 4 kHz; in some cases nothing below 300 Hz either, and in steps as in ITU-T G.711 (µ-law)."""
+    top, steep = chance.uniform(3000, 4000), chance.choice((12, 24, 40))
+    bottom = 300 if chance.random() < 0.5 else 0
+    sound = _filtered(sound, lambda hertz: 1 / (1 + (bottom / hertz) ** 6) / (1 + (hertz / top) ** steep))
+    if chance.random() < 0.3:
+        most = np.abs(sound).max() + 1e-9
+        steps = np.round(127 * np.sign(sound) * np.log1p(255 * np.abs(sound) / most) / np.log(256)) / 127
+        sound = np.sign(steps) * (256 ** np.abs(steps) - 1) / 255 * most
     return sound
 
 

@@ -37,8 +37,9 @@ def spoken(texts: list[str]) -> Sounds:
 def recorded(found: Iterable[tuple[np.ndarray, str]], times: int) -> Sounds:
     """Recordings at the level of the spoken ones, each so many times, slower and faster as if by other people."""
     chance = np.random.default_rng(5)
-    return [(_trimmed(soxr.resample(sound, RATE * chance.uniform(*_SLOWER), RATE).astype(np.float32)), text)
-            for sound, text in found for _ in range(times)]
+    taken = [(_trimmed(soxr.resample(sound, RATE * chance.uniform(*_SLOWER), RATE).astype(np.float32)), text)
+             for sound, text in found for _ in range(times)]
+    return [(sound, text) for sound, text in taken if len(sound)]
 
 
 def silent(count: int) -> Sounds:

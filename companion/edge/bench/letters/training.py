@@ -79,7 +79,7 @@ def train(found: list[Example], epochs: int, out: Path) -> None:
             mean.update_parameters(network)
             lost, letters = lost + float(loss.detach()), letters + int(lengths.sum())
         write(mean.module, out)
-        print(f"{epoch + 1} of {epochs}: {lost / letters:.3f} a letter, {time.monotonic() - begun:.0f} s", flush=True)
+        print(f"{epoch + 1} of {epochs}: {lost / letters:.3f} lost for each letter, {time.monotonic() - begun:.0f} s", flush=True)
 
 
 def _pace(total: int, step: int) -> float:
