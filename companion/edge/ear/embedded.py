@@ -180,14 +180,15 @@ class EmbeddedEar:
         best = ranked[0]
         margin = best.weight - ranked[1].weight if len(ranked) > 1 else floors.MOST_MARGIN
         gap = best.log_p - hearing.free.log_p(len(best.sentence.pieces) + 4)
-        score = floors.confidence(margin, gap, best.log_p - best.prior, best.letters - hearing.written)
+        shown = _shown(best.sentence)
+        score = floors.confidence(margin, gap, best.log_p - best.prior, best.letters - hearing.written, len(shown))
         records = any(rule.records for rule in live.listen.rules if rule.name == best.reading.rule)
         accepted = score >= (floors.RECORDS if records else floors.ASKS)
         sure = score >= (floors.SURE_RECORDS if records else floors.SURE_ASKS) and _agreed(best, ranked[1:])
         total = _total([entry.weight for entry in ranked])
         others = tuple((_shown(entry.sentence), round(float(np.exp(entry.weight - total)), 3)) for entry in ranked[1:4])
         longer = live.grammar.longer(best.sentence.place)
-        return Guess(_shown(best.sentence), round(score, 3), accepted, sure, best.reading, others, longer=longer)
+        return Guess(shown, round(score, 3), accepted, sure, best.reading, others, longer=longer)
 
     def _priors(self, sentences: list[Sentence]) -> dict[Sentence, float]:
         """What the decoder says of each sentence without hearing anything, natural log. Only the first pieces are asked: by
