@@ -35,12 +35,11 @@ _MOST_FORMS = 3
 class Letters:
     """The network. Raises BrokenMachine when its file is missing or damaged.
 
-    From then on this process multiplies matrices on one thread. On two, beside other work on both cores, one utterance in
-    ten took 94 ms instead of 7 (n = 30): the threads wait for each other.
+    From then on this process multiplies matrices on one thread.
     """
 
     def __init__(self, file: Path = _FILE) -> None:
-        threadpool_limits(1, user_api="blas")
+        _on_one_thread()
         try:
             with np.load(file, allow_pickle=False) as found:
                 self._w = {name: found[name].astype(np.float32) for name in found.files}
@@ -62,6 +61,12 @@ class Letters:
         out = _norm(x, w["out.scale"], w["out.shift"]) @ w["out.w"] + w["out.b"]
         out -= out.max(1, keepdims=True)
         return out - np.log(np.exp(out).sum(1, keepdims=True))
+
+
+@lru_cache(maxsize=1)
+def _on_one_thread() -> None:
+    """On two, beside other work on both cores, one utterance in ten took 94 ms instead of 7 (n = 30): they wait for each other."""
+    threadpool_limits(1, user_api="blas")
 
 
 def spectrum(sound: np.ndarray, frames: int) -> np.ndarray:
