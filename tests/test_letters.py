@@ -35,7 +35,7 @@ def _by_hand(heard: np.ndarray, text: str) -> float:
 
 @pytest.mark.parametrize("text", ["a", "ab", "aa", "aba", "b"])
 def test_a_sentence_is_as_likely_as_all_paths_to_it_together(text: str) -> None:
-    """Double letters need nothing between them, and are where an implementation goes wrong."""
+    """A doubled letter must have a frame of nothing between, and is where an implementation goes wrong."""
     random = np.random.default_rng(4)
     few = np.log(random.dirichlet(np.ones(4), 5)).astype(np.float32)  # nothing, blank, a, b over five frames
     heard = np.full((5, len(ALPHABET) + 1), -1e9, np.float32)

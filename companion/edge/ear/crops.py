@@ -13,9 +13,10 @@ from companion.edge.ear.base import RATE
 from companion.edge.ear.endpoint import CHUNK, pause_detector
 
 _SIDE = int(0.3 * RATE)
-_LEVEL = 0.1
+LEVEL = 0.1
 _LEAST = int(0.05 * RATE)
-_MOST = 20 * RATE
+MOST = 20 * RATE
+"""Samples of an utterance that are heard."""
 _FAINTEST = 1e-5
 _SHARE = 0.5
 _BEFORE, _AFTER = int(0.12 * RATE), int(0.1 * RATE)
@@ -51,10 +52,14 @@ def even(samples: np.ndarray) -> np.ndarray | None:
 
     0.3 s of silence on each side brought ten command words from 0.90 to 0.96 (clean), 0.57 to 0.62 (0 dB).
     """
-    sound = np.clip(np.nan_to_num(np.asarray(samples, np.float32).ravel()[:_MOST], posinf=0, neginf=0), -1, 1)
+    sound = np.clip(np.nan_to_num(np.asarray(samples, np.float32).ravel()[:MOST], posinf=0, neginf=0), -1, 1)
     sound -= sound.mean() if len(sound) else 0
     if len(sound) < _LEAST or np.abs(sound).max() < _FAINTEST:
         return None
+    return np.pad(sound * np.float32(LEVEL / loudness(sound)), _SIDE)
+
+
+def loudness(sound: np.ndarray) -> float:
+    """Root mean square of the pieces of 10 ms that lie within 20 dB of the loudest."""
     powers = np.square(np.pad(sound, (0, -len(sound) % 160)).reshape(-1, 160), dtype=np.float64).mean(1)
-    level = np.sqrt(powers[powers >= powers.max() / 100].mean())
-    return np.pad(sound * np.float32(_LEVEL / level), _SIDE)
+    return float(np.sqrt(powers[powers >= powers.max() / 100].mean()))

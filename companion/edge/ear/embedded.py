@@ -13,7 +13,7 @@ from companion.edge.ear import beam, floors
 from companion.edge.ear.base import NOTHING, RATE, Guess
 from companion.edge.ear.beam import Greedy, Sentence
 from companion.edge.ear.by_letters import ByLetters
-from companion.edge.ear.crops import Crops, even
+from companion.edge.ear.crops import MOST, Crops, even
 from companion.edge.ear.endpoint import Endpoint
 from companion.edge.ear.grammar import Grammar, tokenizer
 from companion.edge.ear.letters import Letters, likeliest, likelihoods
@@ -27,7 +27,6 @@ _LISTENS_KEPT = 6
 _PIECES_ASKED = 8
 _HEARD_AGAIN, _HEARD_AGAIN_LONG, _LONG = 12, 4, 4 * RATE
 """Sentences that are heard a second time, fewer where the sound is long: all their pieces are asked at once."""
-_MOST = 20 * RATE
 _BY_LETTERS = 6
 """Sentences that the letters may put forward."""
 _PLAIN = 0.95
@@ -99,7 +98,7 @@ class EmbeddedEar:
     def hear(self, samples: np.ndarray, listen: Listen) -> Guess:
         """One utterance; see `base.Ear`. Less than 0.05 s of sound, or none, is nothing; beyond 20 s it is cut."""
         begun = time.perf_counter()
-        samples = np.asarray(samples, np.float32).ravel()[:_MOST]
+        samples = np.asarray(samples, np.float32).ravel()[:MOST]
         guess, live, sound = NOTHING, self._live(listen), even(samples)
         if live is not None and sound is not None:
             hearing = self._first(sound, live)

@@ -9,15 +9,14 @@ import numpy as np
 from companion.edge.bench.ear.noises import NOISES
 from companion.edge.bench.letters.spoken import Sounds
 from companion.edge.ear import RATE
-from companion.edge.ear.crops import even
-from companion.edge.ear.letters import ALPHABET, spectrum, spoken_forms
+from companion.edge.ear.crops import LEVEL, even, loudness
+from companion.edge.ear.letters import ALPHABET, columns, spoken_forms
 from companion.edge.ear.model import Model, model_folder
 
 _LONGEST_S = 8
 _COLOURS, _NOISE_S = 60, 10
 _CLEAN, _SNR = 0.15, (-6.0, 18.0)
 _CUT, _SHORTEST_CUT_S = 0.3, 0.45
-_LEVEL = 0.1
 
 
 @dataclass(frozen=True)
@@ -52,10 +51,9 @@ def _example(numbered: tuple[int, tuple[np.ndarray, str]]) -> Example | None:
     mixed = even(_mixed(_through(sound, chance), chance) if text else _stretch(len(sound), chance))
     if mixed is None:
         return None
-    frames = _model.encode(mixed)
+    given = columns(_model.encode(mixed), mixed).astype(np.float16)
     letters = tuple(ALPHABET.index(c) + 1 for c in form)
-    both = np.concatenate([frames[0], spectrum(mixed, frames.shape[1])], axis=1).astype(np.float16)
-    return Example(both, letters) if len(letters) < 0.9 * len(both) else None
+    return Example(given, letters) if len(letters) < 0.9 * len(given) else None
 
 
 def _through(sound: np.ndarray, chance: np.random.Generator) -> np.ndarray:
@@ -100,9 +98,9 @@ def _telephone(sound: np.ndarray, chance: np.random.Generator) -> np.ndarray:
 
 
 def _mixed(sound: np.ndarray, chance: np.random.Generator) -> np.ndarray:
-    sound = np.pad(sound / _level(sound), tuple((RATE * chance.uniform((0.05, 0.08), (0.6, 0.45))).astype(int)))
+    sound = np.pad(sound / loudness(sound), tuple((RATE * chance.uniform((0.05, 0.08), (0.6, 0.45))).astype(int)))
     if chance.random() < _CLEAN:
-        return sound * _LEVEL + chance.standard_normal(len(sound)) * 10 ** (chance.uniform(-70, -45) / 20)
+        return sound * LEVEL + chance.standard_normal(len(sound)) * 10 ** (chance.uniform(-70, -45) / 20)
     noise = _stretch(len(sound), chance)
     if chance.random() < 0.5:
         noise = noise + chance.uniform(0.1, 1) * _stretch(len(sound), chance)
@@ -113,18 +111,12 @@ def _mixed(sound: np.ndarray, chance: np.random.Generator) -> np.ndarray:
         at = 2 * np.pi * chance.uniform(0.3, 6) * np.arange(len(noise)) / RATE + chance.uniform(0, 6)
         noise = noise * (1 + chance.uniform(0.3, 0.95) * np.sin(at))
     noise = noise / np.sqrt(np.square(noise).mean() + 1e-9)
-    return (sound + noise * 10 ** (-chance.uniform(*_SNR) / 20)) * _LEVEL
+    return (sound + noise * 10 ** (-chance.uniform(*_SNR) / 20)) * LEVEL
 
 
 def _stretch(size: int, chance: np.random.Generator) -> np.ndarray:
     noise = _noises[chance.integers(len(_noises))]
     return np.take(noise, np.arange(size) + chance.integers(len(noise)), mode="wrap")
-
-
-def _level(sound: np.ndarray) -> float:
-    """Root mean square of the pieces of 10 ms that lie within 20 dB of the loudest."""
-    powers = np.square(np.pad(sound, (0, -len(sound) % 160)).reshape(-1, 160)).mean(1)
-    return float(np.sqrt(powers[powers >= powers.max() / 100].mean()))
 
 
 def _filtered(sound: np.ndarray, gain) -> np.ndarray:  # type: ignore[no-untyped-def]
